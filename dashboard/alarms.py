@@ -83,8 +83,8 @@ def register(app: Flask, hall: Hall) -> None:
     def sounded(number: int) -> AnyResponse:
         now, key = hall.clock(), request.form.get("key", "")
         view = hall.bench.view(now)
-        for each in (*alarms(view), *looks(view)):
-            if (each.key, each.step) == (key, number) and each.at <= now:
-                said = spoken(each, view, hall.manner(request))
-                record_alarm(hall.bench, number, key, each.kind, said, now=now)
+        for alarm in (*alarms(view), *looks(view)):
+            if (alarm.key, alarm.step) == (key, number) and alarm.at <= now:
+                text = spoken(alarm, view, hall.manner(request))
+                record_alarm(hall.bench, number, key, alarm.kind, text, now=now)
         return answered("")

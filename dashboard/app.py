@@ -135,30 +135,30 @@ _SAID = {
 
 def _contents() -> dict[str, bytes]:
     """The assets by name; the style sheet of all pages with those of single pages behind it."""
-    held = {p.name: p.read_bytes() for p in sorted(_ASSETS.iterdir()) if p.suffix in _TYPES}
-    sheets = [each for name, each in held.items() if name.endswith(".css") and name != _SHEET]
-    return {**held, _SHEET: b"\n".join([held[_SHEET], *sheets])}
+    chunks = {p.name: p.read_bytes() for p in sorted(_ASSETS.iterdir()) if p.suffix in _TYPES}
+    sheets = [raw for name, raw in chunks.items() if name.endswith(".css") and name != _SHEET]
+    return {**chunks, _SHEET: b"\n".join([chunks[_SHEET], *sheets])}
 
 
 def _serve_assets(app: Flask) -> Callable[[str], str]:
-    held = _contents()
-    small = {name: gzip.compress(data, 9) for name, data in held.items() if name.endswith("s")}
-    known = {name: hashlib.sha256(data).hexdigest()[:12] for name, data in held.items()}
+    chunks = _contents()
+    small = {name: gzip.compress(data, 9) for name, data in chunks.items() if name.endswith("s")}
+    texts = {name: hashlib.sha256(data).hexdigest()[:12] for name, data in chunks.items()}
 
     @app.get("/assets/<mark>/<name>")
     def asset(mark: str, name: str) -> Response:
-        if name not in known:
+        if name not in texts:
             abort(404)
-        answer = Response(held[name], mimetype=_TYPES[Path(name).suffix])
+        answer = Response(chunks[name], mimetype=_TYPES[Path(name).suffix])
         if name in small and "gzip" in request.headers.get("Accept-Encoding", ""):
             answer.set_data(small[name])
             answer.headers["Content-Encoding"] = "gzip"
         answer.headers["Vary"] = "Accept-Encoding"
         lasting = "public, max-age=31536000, immutable"
-        answer.headers["Cache-Control"] = lasting if mark == known[name] else "no-cache"
+        answer.headers["Cache-Control"] = lasting if mark == texts[name] else "no-cache"
         return answer
 
-    return lambda name: f"/assets/{known[name]}/{name}"
+    return lambda name: f"/assets/{texts[name]}/{name}"
 
 
 def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:

@@ -63,20 +63,20 @@ def asked(view: BenchView) -> list[DueView]:
     return sorted(view.due, key=order)
 
 
-def _lines(asked: MilestoneView, now: datetime, manner: ReaderFormat) -> tuple[str, ...]:
-    if asked.shown is None or asked.timeless:
-        return tuple(sentence(warning, manner) for warning in asked.warnings[:2])
-    said = []
-    if asked.name in EARLY_SHOWN:
-        said.append(f"by {manner.moment(asked.shown, now)}")
-        if asked.likely and asked.likely > asked.shown:
-            said.append(f"likely good to {manner.moment(asked.likely, now)}")
+def _lines(milestone: MilestoneView, now: datetime, manner: ReaderFormat) -> tuple[str, ...]:
+    if milestone.shown is None or milestone.timeless:
+        return tuple(sentence(warning, manner) for warning in milestone.warnings[:2])
+    texts = []
+    if milestone.name in EARLY_SHOWN:
+        texts.append(f"by {manner.moment(milestone.shown, now)}")
+        if milestone.likely and milestone.likely > milestone.shown:
+            texts.append(f"likely good to {manner.moment(milestone.likely, now)}")
     else:
-        if asked.likely:
-            since = "from" if asked.likely > now else "since"
-            said.append(f"likely {since} {manner.moment(asked.likely, now)}")
-        said.append(f"at the latest {manner.moment(asked.shown, now)}")
-    return tuple(said)
+        if milestone.likely:
+            since = "from" if milestone.likely > now else "since"
+            texts.append(f"likely {since} {manner.moment(milestone.likely, now)}")
+        texts.append(f"at the latest {manner.moment(milestone.shown, now)}")
+    return tuple(texts)
 
 
 def next_of(due: DueView, view: BenchView, manner: ReaderFormat) -> Next:
@@ -110,7 +110,7 @@ def _coming(
         part, milestone = names[due.step.id], due.milestone
         at = None if milestone.timeless else milestone.shown
         found.append((due.step.id, milestone.name, part, at, milestone.due))
-    known = {each[:2] for each in found}
+    known = {row[:2] for row in found}
     for step in view.steps:
         part = names[step.id]
         for each in step.milestones:
@@ -129,9 +129,9 @@ def then_of(view: BenchView, manner: ReaderFormat, most: int = 3) -> list[Then]:
     """What follows the band: what else is due, then by time; what has no time comes last."""
     found = sorted(
         _coming(view, manner)[1:],
-        key=lambda each: (not each[4], each[3] is None, each[3] or view.now),
+        key=lambda row: (not row[4], row[3] is None, row[3] or view.now),
     )
-    found.sort(key=lambda each: not each[4] and not _shuts_soon(each[1], each[3], view))
+    found.sort(key=lambda row: not row[4] and not _shuts_soon(row[1], row[3], view))
     return [
         Then(
             milestone_words.then(name, part),
@@ -162,7 +162,7 @@ def closings(view: BenchView) -> list[tuple[StepView, datetime]]:
             continue
         if first is None or (first.step.id, first.milestone.name) != (step.id, "recoat_closes"):
             found.append((step, shuts.shown))
-    return sorted(found, key=lambda each: each[1])
+    return sorted(found, key=lambda pair: pair[1])
 
 
 def when_due(view: BenchView, manner: ReaderFormat) -> Next | None:
@@ -181,13 +181,13 @@ def unexplained(view: BenchView) -> StepView | None:
 
 def tools(view: BenchView) -> StepView | None:
     """The step whose cup or gun should be used up by now and was not told to be."""
-    found = [step for step in view.steps if asks_for_tools(step, view.now)]
-    return found[-1] if found else None
+    steps = [step for step in view.steps if asks_for_tools(step, view.now)]
+    return steps[-1] if steps else None
 
 
 def others(view: BenchView, drawn: Collection[int]) -> list[StepView]:
     """The steps without a ribbon, what comes first first."""
-    order = list(dict.fromkeys(each.step.id for each in view.due))
+    order = list(dict.fromkeys(due.step.id for due in view.due))
     left = [step for step in view.steps if step.id not in drawn]
     return sorted(left, key=lambda step: order.index(step.id) if step.id in order else len(order))
 
@@ -203,7 +203,7 @@ def changes(view: BenchView) -> list[tuple[StepView, Change]]:
     ]
     return sorted(
         found,
-        key=lambda each: ((each[0].id, each[1].milestone) not in wanted, -abs(each[1].later_min)),
+        key=lambda pair: ((pair[0].id, pair[1].milestone) not in wanted, -abs(pair[1].later_min)),
     )
 
 

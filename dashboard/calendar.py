@@ -22,7 +22,7 @@ def register(app: Flask, hall: Hall) -> None:
         say = hall.manner(request)
         shown = lately_reminded(hall.store, now - LATELY)
         planned = reminder_events(hall.reminders.now(now, hall.zone), shown, now, say)
-        held = calendar(hall.bench.view(now), gone, words.calendar(say), planned)
-        answer = Response(held, content_type="text/calendar; charset=utf-8")
+        raw = calendar(hall.bench.view(now), gone, words.calendar(say), planned)
+        answer = Response(raw, content_type="text/calendar; charset=utf-8")
         answer.headers["Content-Disposition"] = 'attachment; filename="curewatch.exchange.ics"'
         return answer

@@ -17,8 +17,8 @@ def register(app: Flask, hall: Hall) -> None:
     @app.post("/clock")
     def confirm() -> AnyResponse:
         hall.clock()
-        found = hall.went_back()
-        if found is None or not hall.tokens.first(request.form.get("once", "")):
+        setback = hall.went_back()
+        if setback is None or not hall.tokens.first(request.form.get("once", "")):
             return answered("Saved.")
-        aside = clock.confirm(hall.store, found)
+        aside = clock.confirm(hall.store, setback)
         return answered(clock_words.confirmed(hall.clock(), aside, hall.manner(request)))

@@ -83,11 +83,11 @@ class Keeper:
             return door is not None and door.user_is(user, password)
 
 
-def is_open(asked: Request) -> bool:
+def is_open(incoming: Request) -> bool:
     """Whether a request needs no passcode: the login itself, its style and its icon."""
-    if asked.endpoint == "asset":
-        return (asked.view_args or {}).get("name") in OPEN_ASSETS
-    return asked.endpoint in ("door_page", "door_try")
+    if incoming.endpoint == "asset":
+        return (incoming.view_args or {}).get("name") in OPEN_ASSETS
+    return incoming.endpoint in ("door_page", "door_try")
 
 
 def way_back(text: str) -> str:
@@ -103,8 +103,8 @@ def _wait_words(seconds: float) -> str:
     return f"Too many tries. Wait {duration(seconds / 60, 'up')}, then try again."
 
 
-def _form(code: int, said: str, back: str) -> Response:
-    answer = make_response(render_template("door.html", said=said, back=back), code)
+def _form(code: int, text: str, back: str) -> Response:
+    answer = make_response(render_template("door.html", said=text, back=back), code)
     answer.headers["Cache-Control"] = "no-store"
     return answer
 

@@ -52,22 +52,22 @@ def host_is_ours(host: str, names: Collection[str] = ()) -> bool:
     return True
 
 
-def sender_is_ours(asked: Request) -> bool:
+def sender_is_ours(incoming: Request) -> bool:
     """Whether a form came from our own pages; a proxy in front may have encrypted them."""
-    origin = asked.headers.get("Origin") or asked.headers.get("Referer") or ""
+    origin = incoming.headers.get("Origin") or incoming.headers.get("Referer") or ""
     try:
-        found = urlsplit(origin)
+        url = urlsplit(origin)
     except ValueError:
         return False
-    schemes = (asked.scheme, "https")
-    return found.scheme in schemes and found.netloc.lower() == asked.host.lower()
+    schemes = (incoming.scheme, "https")
+    return url.scheme in schemes and url.netloc.lower() == incoming.host.lower()
 
 
-def asked_elsewhere(asked: Request) -> bool:
+def asked_elsewhere(incoming: Request) -> bool:
     """Whether another site's page fetches a piece of ours, rather than a reader opening it."""
-    site = asked.headers.get("Sec-Fetch-Site", "none")
+    site = incoming.headers.get("Sec-Fetch-Site", "none")
     return site in ("cross-site", "same-site") and (
-        asked.headers.get("Sec-Fetch-Mode") != "navigate" or asked.method not in _READING
+        incoming.headers.get("Sec-Fetch-Mode") != "navigate" or incoming.method not in _READING
     )
 
 

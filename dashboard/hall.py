@@ -107,8 +107,8 @@ class Hall:
     def broker(self, request: Request) -> str:
         """Where a sensor finds the broker: our own, on the home network, where the page is."""
         mqtt = self.settings.mqtt
-        asked = urlsplit(f"//{request.host}").hostname or mqtt.host
-        host = asked if self.has_door and mqtt.embedded else mqtt.host
+        text = urlsplit(f"//{request.host}").hostname or mqtt.host
+        host = text if self.has_door and mqtt.embedded else mqtt.host
         return f"[{host}]:{mqtt.port}" if ":" in host else f"{host}:{mqtt.port}"
 
     def use(self, settings: Settings) -> None:

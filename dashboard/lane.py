@@ -16,9 +16,9 @@ AGAIN_S, LONGEST_S = 10, 30.0
 class Busy(ServiceUnavailable):
     """What was asked for must wait; `said` says for what."""
 
-    def __init__(self, said: str) -> None:
-        super().__init__(said)
-        self.said = said
+    def __init__(self, text: str) -> None:
+        super().__init__(text)
+        self.said = text
 
 
 class Lane:
@@ -27,8 +27,8 @@ class Lane:
     `waiting` more (dimensionless) wait for their turn, LONGEST_S at most; others are told `said`.
     """
 
-    def __init__(self, said: str, waiting: int) -> None:
-        self._said, self._turn = said, threading.Lock()
+    def __init__(self, text: str, waiting: int) -> None:
+        self._said, self._turn = text, threading.Lock()
         self._places = threading.BoundedSemaphore(1 + waiting)
 
     @contextmanager

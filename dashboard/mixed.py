@@ -26,18 +26,18 @@ def opened(hall: Hall) -> str | None:
     return id if id in shelf(hall.store) else None
 
 
-def begin(hall: Hall, sheet: str, told: Details, at: datetime, now: datetime) -> int:
+def begin(hall: Hall, sheet: str, details: Details, at: datetime, now: datetime) -> int:
     """Start a step that nothing may hold back: its clock runs already."""
     return starting.start(
-        hall.bench, sheet, told,
+        hall.bench, sheet, details,
         now=now, say=hall.manner(request), zone=hall.zone, at=at, in_cup=True, why_later=True,
     )  # fmt: skip
 
 
-def name_touch(hall: Hall, number: int, sheet: str, told: Details, now: datetime) -> None:
+def name_touch(hall: Hall, number: int, sheet: str, details: Details, now: datetime) -> None:
     """What was touched before was this product, mixed at the touch's instant."""
     touch = unnamed_mix.find(hall.store, number, now)
-    step = begin(hall, sheet, told, touch.at, now)
+    step = begin(hall, sheet, details, touch.at, now)
     unnamed_mix.name(hall.store, touch, step, now)
 
 

@@ -12,8 +12,8 @@ _DIGITS = re.compile(r"[0-9]{1,15}")
 
 def number_of(text: str | None) -> int | None:
     """A whole number of at most 15 plain digits; None for all else."""
-    found = _DIGITS.fullmatch((text or "").strip())
-    return int(found[0]) if found else None
+    match = _DIGITS.fullmatch((text or "").strip())
+    return int(match[0]) if match else None
 
 
 class PlainInteger(IntegerConverter):

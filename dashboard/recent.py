@@ -14,10 +14,10 @@ LOOKED_THROUGH = 40
 
 def recent(bench: Bench, most: int = 3) -> list[Step]:
     """The last step of each product that is still on the shelf, the latest first."""
-    known = shelf(bench.store)
+    sheets = shelf(bench.store)
     found: dict[str, Step] = {}
     for step in steps(bench.store, most=LOOKED_THROUGH):
-        if step.sheet.id in known:
+        if step.sheet.id in sheets:
             found.setdefault(step.sheet.id, step)
     return list(found.values())[:most]
 
@@ -45,8 +45,8 @@ def owned(bench: Bench) -> tuple[list[Sheet], list[Sheet]]:
     """The products on the shelf: those that the user entered, has a can of or mixed lately, the
     last mixed first; and the others."""
     sheets, own = shelf(bench.store), bench.store.sheets()
-    lately = [step.sheet.id for step in recent(bench, LOOKED_THROUGH)]
+    texts = [step.sheet.id for step in recent(bench, LOOKED_THROUGH)]
     held = [can.sheet_id for can in cans.cans(bench.store)]
     names = sorted(sheets, key=lambda id: sheets[id].name)
-    mine = dict.fromkeys([*lately, *(id for id in names if id in own or id in held)])
+    mine = dict.fromkeys([*texts, *(id for id in names if id in own or id in held)])
     return [sheets[id] for id in mine], [sheets[id] for id in names if id not in mine]

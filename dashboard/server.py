@@ -73,18 +73,18 @@ class PageServer:
 
 
 def _listening(host: str, port: int) -> socket.socket:
-    found = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
+    connection = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
     try:
-        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        found.bind((host, port))
-        found.listen(_BACKLOG)
+        connection.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        connection.bind((host, port))
+        connection.listen(_BACKLOG)
     except OSError as error:
-        found.close()
+        connection.close()
         raise ConfigError(
             f"the page cannot use port {port} ({error.strerror})",
             fix="stop the program that holds it, or choose another with --port",
         ) from None
-    return found
+    return connection
 
 
 def _waitress(app: Flask, listening: socket.socket, scheme: str) -> TcpWSGIServer:

@@ -56,7 +56,7 @@ class Sessions:
         """Sign a device in; the token that its cookie carries."""
         token, now = secrets.token_urlsafe(_TOKEN_BYTES), self._clock()
         with self._lock:
-            kept = {key: each for key, each in self._held.items() if each.lasts(mark, now)}
+            kept = {key: session for key, session in self._held.items() if session.lasts(mark, now)}
             latest = sorted(kept.items(), key=lambda pair: pair[1].used_s)[-(MOST - 1) :]
             fresh = Session(mark, now.timestamp(), now.timestamp())
             self._held = {**dict(latest), _hash(token): fresh}
@@ -67,11 +67,11 @@ class Sessions:
         """Whether this token is one of a signed-in device."""
         now = self._clock()
         with self._lock:
-            found = self._held.get(_hash(token))
-            if found is None or not found.lasts(mark, now):
+            session = self._held.get(_hash(token))
+            if session is None or not session.lasts(mark, now):
                 return False
-            if now - datetime.fromtimestamp(found.used_s, UTC) > _NOTED:
-                self._held[_hash(token)] = replace(found, used_s=now.timestamp())
+            if now - datetime.fromtimestamp(session.used_s, UTC) > _NOTED:
+                self._held[_hash(token)] = replace(session, used_s=now.timestamp())
                 self._save()
             return True
 
@@ -83,7 +83,7 @@ class Sessions:
 
     def _save(self) -> None:
         """Keep them; with a full disk they last until the end of the process."""
-        held = {key: asdict(each) for key, each in self._held.items()}
+        held = {key: asdict(session) for key, session in self._held.items()}
         try:
             write_owned(self._path, json.dumps(held, indent=1))
         except StoreError as error:

@@ -16,8 +16,8 @@ def _pressed(hall: Hall) -> dict[str, Any]:
     """What the buttons on MQTT last did, and the keys of the alarms they silenced."""
     last = hall.presses.last
     did = undo.found(hall, last.act)
-    told = {"act": did.act, "label": did.label} if did else {}
-    return {"number": last.number, "said": last.said, "silenced": sorted(last.silenced), **told}
+    data = {"act": did.act, "label": did.label} if did else {}
+    return {"number": last.number, "said": last.said, "silenced": sorted(last.silenced), **data}
 
 
 def _state(hall: Hall) -> Response:

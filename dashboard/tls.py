@@ -93,7 +93,7 @@ class TlsFront:
         return self._peers.get(port)
 
     def _run(self) -> None:
-        self._loop.set_exception_handler(lambda loop, told: None)
+        self._loop.set_exception_handler(lambda loop, data: None)
         self._serving = self._loop.create_task(self._serve())
         with contextlib.suppress(asyncio.CancelledError):
             self._loop.run_until_complete(self._serving)
@@ -160,14 +160,14 @@ class TlsFront:
         self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, peer: Peer
     ) -> None:
         """Hand on both ways; the port is known before the server can see the connection."""
-        with contextlib.closing(socket.socket()) as found:
-            found.setblocking(False)
-            found.bind(("127.0.0.1", 0))
-            port = found.getsockname()[1]
+        with contextlib.closing(socket.socket()) as connection:
+            connection.setblocking(False)
+            connection.bind(("127.0.0.1", 0))
+            port = connection.getsockname()[1]
             self._peers[port] = peer
             try:
-                await self._loop.sock_connect(found, self._inner)
-                back, forth = await asyncio.open_connection(sock=found)
+                await self._loop.sock_connect(connection, self._inner)
+                back, forth = await asyncio.open_connection(sock=connection)
                 await _both(reader, writer, back, forth)
             finally:
                 del self._peers[port]

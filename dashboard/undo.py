@@ -62,15 +62,15 @@ def lately(hall: Hall) -> Did | None:
     return None if number is None else found(hall, number)
 
 
-def answered(said: str = "", home: str = "/") -> AnyResponse:
+def answered(text: str = "", home: str = "/") -> AnyResponse:
     """What a recorded touch gets back: a word for the script, with what can be undone; a page for
     plain forms. Without a sentence of its own it says what was done."""
     if request.headers.get("X-Live") != "1":
         return redirect(home, 303)
     did = found(current_app.extensions["curewatch"], going_on().number)
     if did is None:
-        return jsonify(said=said)
-    return jsonify(said=said or did.words, act=did.act, label=did.label)
+        return jsonify(said=text)
+    return jsonify(said=text or did.words, act=did.act, label=did.label)
 
 
 def _own_path(hall: Hall, text: str) -> str:

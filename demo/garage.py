@@ -42,10 +42,10 @@ def _arguments(words: Sequence[str]) -> argparse.Namespace:
     parser.add_argument("--speed", type=float, default=1.0, help="garage seconds in a second (1)")
     parser.add_argument("--port", type=int, default=8050, help="of the page (8050)")
     parser.add_argument("--mqtt-port", type=int, default=1883, help="of the broker (1883)")
-    found = parser.parse_args(words)
-    if not 0 < found.speed <= 600:
-        parser.error(f"--speed {found.speed:g} is outside 0..600; 60 runs an hour a minute")
-    return found
+    arguments = parser.parse_args(words)
+    if not 0 < arguments.speed <= 600:
+        parser.error(f"--speed {arguments.speed:g} is outside 0..600; 60 runs an hour a minute")
+    return arguments
 
 
 def settings_text(clock: ClockSettings, port: int, mqtt_port: int) -> str:
@@ -134,8 +134,8 @@ def _publish(
     clock: ClockSettings, client: mqtt.Client, app: subprocess.Popen[bytes], ended: threading.Event
 ) -> None:
     while not ended.wait(1.0) and app.poll() is None:
-        for each in readings_at(clock.at(datetime.now(UTC))):
-            client.publish(each.source, f"{each.value:g}", qos=1)
+        for reading in readings_at(clock.at(datetime.now(UTC))):
+            client.publish(reading.source, f"{reading.value:g}", qos=1)
 
 
 def _ends_with_us() -> None:
@@ -176,18 +176,18 @@ def run(folder: Path, clock: ClockSettings, ports: tuple[int, int], ended: threa
 
 def main(words: Sequence[str] | None = None, folder: Path = DATA) -> None:
     """What ./demo/run does; the folder is emptied first."""
-    told = _arguments(sys.argv[1:] if words is None else words)
+    arguments = _arguments(sys.argv[1:] if words is None else words)
     ended = threading.Event()
     try:
-        check_port(told.port, "--port")
-        check_port(told.mqtt_port, "--mqtt-port")
+        check_port(arguments.port, "--port")
+        check_port(arguments.mqtt_port, "--mqtt-port")
         for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
             signal.signal(number, lambda *_: ended.set())
         with fresh_folder(folder):
-            clock = ClockSettings(told.speed, datetime.now(UTC), SHOWN)
-            (folder / FILE).write_text(settings_text(clock, told.port, told.mqtt_port))
+            clock = ClockSettings(arguments.speed, datetime.now(UTC), SHOWN)
+            (folder / FILE).write_text(settings_text(clock, arguments.port, arguments.mqtt_port))
             _seed(folder / LOGBOOK)
-            run(folder, clock, (told.port, told.mqtt_port), ended)
+            run(folder, clock, (arguments.port, arguments.mqtt_port), ended)
     except CurewatchError as error:
         print(error, file=sys.stderr)
         raise SystemExit(2) from None

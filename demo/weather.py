@@ -90,8 +90,8 @@ def _noise(at: datetime, name: str, size: float) -> float:
 
 
 def _humidity(temperature_c: float, dew_c: float) -> float:
-    held = saturation_pressure_magnus(dew_c) / saturation_pressure_magnus(temperature_c)
-    return min(98.0, 100 * held)
+    value = saturation_pressure_magnus(dew_c) / saturation_pressure_magnus(temperature_c)
+    return min(98.0, 100 * value)
 
 
 def topic(place: str, quantity: Quantity) -> str:

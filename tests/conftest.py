@@ -41,7 +41,9 @@ shared_files.share()
 def lingering() -> list[str]:
     """The names of the threads that keep this process from ending."""
     main = threading.main_thread()
-    return [each.name for each in threading.enumerate() if each is not main and not each.daemon]
+    return [
+        thread.name for thread in threading.enumerate() if thread is not main and not thread.daemon
+    ]
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -83,8 +85,8 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
 @pytest.fixture(scope="session")
 def running() -> Iterator[Browser]:
     """Debian's browser, one for all tests of a process."""
-    with devices.chromium() as found:
-        yield found
+    with devices.chromium() as browser:
+        yield browser
 
 
 @pytest.fixture
@@ -107,16 +109,16 @@ def port(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[int]:
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Garage]:
+def garage(tmp_path: Path) -> Iterator[Garage]:
     """A garage with two days of weather and nothing on the bench."""
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING))
-    yield found
-    found.store.close()
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING))
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def address(held: Garage) -> Iterator[str]:
+def address(garage: Garage) -> Iterator[str]:
     """Where the garage's pages are served."""
-    with served(held.app) as found:
-        yield found
+    with served(garage.app) as text:
+        yield text

@@ -127,18 +127,20 @@ def _phase(
     before = list(_seen_before(others, step.mixed_at))
     spans = look_spans(sheet, mix, past, ahead, seen, before, looks=names, waited=waited)
     looks = []
-    for name, found in spans.items():
-        if found.worth >= LEAST_WORTH:
-            start = step.mixed_at + timedelta(minutes=found.from_min)
-            until = step.mixed_at + timedelta(minutes=found.until_min)
-            looks.append(AskedLook(name, _STATE[name], waited, found.worth, start, until))
+    for name, look_span in spans.items():
+        if look_span.worth >= LEAST_WORTH:
+            start = step.mixed_at + timedelta(minutes=look_span.from_min)
+            until = step.mixed_at + timedelta(minutes=look_span.until_min)
+            looks.append(AskedLook(name, _STATE[name], waited, look_span.worth, start, until))
     return Phase(*span, tuple(looks), tuple(_questions(view)))
 
 
 def _worth_asking(view: StepView, now: datetime) -> tuple[list[str], str]:
     """The milestones that a look might be asked for by now, in order, and what must be waited for
     next; none where nothing must be."""
-    waited = next((each.name for each in open_milestones(view) if each.name in WAITED), "")
+    waited = next(
+        (milestone.name for milestone in open_milestones(view) if milestone.name in WAITED), ""
+    )
     names = list(TURNS.values())
     if not waited or view.state != HARDENING:
         return [], waited
@@ -160,8 +162,12 @@ def _seen(view: StepView, name: str) -> bool:
 
 def _questions(view: StepView) -> Iterator[datetime]:
     """When a step asks for a test, and when looks and answers were entered."""
-    yield from (each.shown for each in open_milestones(view) if each.shown is not None)
-    yield from (each.answered_at for each in view.milestones if each.answered_at is not None)
+    yield from (
+        milestone.shown for milestone in open_milestones(view) if milestone.shown is not None
+    )
+    yield from (
+        milestone.answered_at for milestone in view.milestones if milestone.answered_at is not None
+    )
     yield from (witness.recorded_at for witness in view.witnesses)
 
 

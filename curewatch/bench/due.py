@@ -156,8 +156,15 @@ def moved_since(
 ) -> tuple[Change, ...]:
     """The changes of a step's coming milestones since an earlier instant; panel: then and now.
     [C]"""
-    coming = [each for each in open_milestones(view) if not each.due and each.name in then]
-    moved = ((each.name, moved_by(view.mixed_at, then[each.name], each)) for each in coming)
+    coming = [
+        milestone
+        for milestone in open_milestones(view)
+        if not milestone.due and milestone.name in then
+    ]
+    moved = (
+        (milestone.name, moved_by(view.mixed_at, then[milestone.name], milestone))
+        for milestone in coming
+    )
     return tuple(
         Change(name, by[0], since, panel[0], panel[1], entered, by[1], by[2])
         for name, by in moved

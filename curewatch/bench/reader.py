@@ -159,7 +159,7 @@ class BenchReader(PlaceAir):
 
     def _on_clock(self, step: Step, snapshot: Snapshot) -> dict[str, MilestoneView]:
         milestones = self.forecast(step, snapshot).milestones
-        return {each.name: on_clock(step, each, snapshot.now) for each in milestones}
+        return {milestone.name: on_clock(step, milestone, snapshot.now) for milestone in milestones}
 
     def _as_closed(self, step: Step, then: datetime) -> Forecast:
         """The forecast of a step that left the bench, as of an instant until then."""

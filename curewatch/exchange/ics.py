@@ -106,8 +106,8 @@ def _condition(step: StepView, milestone: MilestoneView, say: ReaderFormat) -> I
     """What the latest time asks of the panel, where it holds only while that stays warm enough."""
     told = step.forecast.by_name.get(milestone.name)
     if told is not None and told.late_if_warm:
-        asked = (warning for warning in step.forecast.warnings if warning.code == IF_WARM)
-        yield from (sentence(warning, say) for warning in asked)
+        notices = (warning for warning in step.forecast.warnings if warning.code == IF_WARM)
+        yield from (sentence(warning, say) for warning in notices)
 
 
 def alarm(summary: str) -> Alarm:

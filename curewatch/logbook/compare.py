@@ -56,8 +56,8 @@ def _sheets(steps: Sequence[Step]) -> Iterator[ComparedRow]:
     first = {step.sheet.id: step.sheet.text for step in reversed(steps)}
     if any(step.sheet.text != first[step.sheet.id] for step in steps):
         same = [step.sheet.text == first[step.sheet.id] for step in steps]
-        said = tuple("as in the first" if each else "changed" for each in same)
-        yield ComparedRow("label", said)
+        texts = tuple("as in the first" if each else "changed" for each in same)
+        yield ComparedRow("label", texts)
 
 
 def _measured(entries: Sequence[StepRecord], paper: FieldFormatter) -> Iterator[ComparedRow]:

@@ -105,6 +105,6 @@ def course(bench: Bench, step: Step, now: datetime) -> StepCourse:
         felt_min = start_min + np.arange(past.surface_c.size) * past.step_s / 60
         every = np.unique(np.linspace(0, times_min.size - 1, MOST_POINTS).round().astype(int))
         surface_c: FloatArray = np.interp(times_min[every], felt_min, past.surface_c)
-        found = tuple(sorted(marks(step), key=lambda mark: mark.after_min))
+        course_marks = tuple(sorted(marks(step), key=lambda mark: mark.after_min))
         predicted = predictions.predicted(bench, step)
-    return StepCourse(step, times_min[every], surface_c, age_min[every], found, predicted)
+    return StepCourse(step, times_min[every], surface_c, age_min[every], course_marks, predicted)

@@ -99,8 +99,8 @@ def _clamps(job: Workload, plan: Sequence[Placed]) -> Iterator[Broken]:
 
 def broken(job: Workload, plan: Sequence[Placed]) -> list[Broken]:
     """Every rule that a plan breaks; none where it can be done as it stands."""
-    found: list[Broken] = []
+    brokens: list[Broken] = []
     for index, line in enumerate(job.lines):
         steps = sorted((step for step in plan if step.line == index), key=lambda step: step.start)
-        found += _of_line(job, line, steps)
-    return [*found, *_hands(plan), *_air(job, plan), *_clamps(job, plan)]
+        brokens += _of_line(job, line, steps)
+    return [*brokens, *_hands(plan), *_air(job, plan), *_clamps(job, plan)]

@@ -71,7 +71,7 @@ def crowd(job: Workload, *, by_wishes: bool) -> Crowd:
     )
 
 
-def guessed(crowd: Crowd, held: Tables, row: IntArray, free: IntArray) -> IntArray:
+def guessed(crowd: Crowd, tables: Tables, row: IntArray, free: IntArray) -> IntArray:
     """What each part will cost by the guess, shape (beginnings, parts).
 
     row: of each part's next task; free: from when on the hands are, shape (beginnings,).
@@ -80,8 +80,8 @@ def guessed(crowd: Crowd, held: Tables, row: IntArray, free: IntArray) -> IntArr
     order = np.argsort(np.where(left > 0, crowd.turn[row], np.inf), axis=1, kind="stable")
     worked = crowd.passed[free][:, None] + np.cumsum(np.take_along_axis(left, order, 1), axis=1)
     last = crowd.after.size
-    in_turn = np.where(worked < last, crowd.after[np.minimum(worked, last - 1)], held.count)
+    in_turn = np.where(worked < last, crowd.after[np.minimum(worked, last - 1)], tables.count)
     ends = np.empty_like(in_turn)
     np.put_along_axis(ends, order, in_turn, 1)
-    cost: IntArray = np.where(left > 0, held.cost[crowd.ends[row], ends], -1)
+    cost: IntArray = np.where(left > 0, tables.cost[crowd.ends[row], ends], -1)
     return cost

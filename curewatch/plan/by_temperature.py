@@ -133,7 +133,7 @@ def by_temperature(bench: Bench, sheet: Sheet, milestone: str, now: datetime) ->
         sheet,
         milestone,
         temperatures(sheet),
-        tuple(each.by_name[milestone] for each in forecasts),
+        tuple(forecast.by_name[milestone] for forecast in forecasts),
         tuple(_batches(bench, sheet, milestone)),
         forecast_c,
         surface_c,

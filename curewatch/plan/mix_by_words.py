@@ -48,8 +48,8 @@ def _row(at: datetime, chance: float | None, now: datetime, say: ReaderFormat) -
 
 def start_words(answer: MixBy, at: datetime, chance: float | None, say: ReaderFormat) -> str:
     """What becomes of one start, in a line: Mixed 18:10: 9 in 10."""
-    mixed, said = _row(at, chance, answer.proposal.now, say)
-    return f"Mixed {mixed}: {said}"
+    mixed, text = _row(at, chance, answer.proposal.now, say)
+    return f"Mixed {mixed}: {text}"
 
 
 def row_words(answer: MixBy, say: ReaderFormat) -> list[tuple[str, str]]:

@@ -227,6 +227,6 @@ class Store(Merging, LatestReadings, Measured, Strangers, Timekeeping):
         events_by_step = self.events(step for (step,) in steps).values()
         entries = [entry for subject in subjects for entry in self.all_entries(*subject)]
         return (
-            [each for events in events_by_step for each in events if each.act == number],
+            [event for events in events_by_step for event in events if event.act == number],
             [each for each in entries if each.act == number],
         )

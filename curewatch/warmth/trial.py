@@ -82,11 +82,11 @@ def _drawn(
 ) -> DrawnMix:
     """The mix of a product in the drawn courses, which are the same for each product."""
     own = sheet.id == proposal.sheet.id
-    known = proposal.learned if own else learned(sheet, bench.reader.observed_steps(sheet))
+    belief = proposal.learned if own else learned(sheet, bench.reader.observed_steps(sheet))
     mix = Mix(wish.mixed_at)
     if own:
         mix = Mix(wish.mixed_at, proposal.amount_g, proposal.hardener_pct)
-    courses, products = draws(sheet, mix, known, proposal.ahead, wish.milestone)
+    courses, products = draws(sheet, mix, belief, proposal.ahead, wish.milestone)
     return DrawnMix(sheet, wish.milestone, wish.mixed_at, wish.by, courses, products, hands_free)
 
 

@@ -126,7 +126,7 @@ def lines(trial: Trial, say: ReaderFormat) -> Iterator[str]:
     elif not has_heaters(trial):
         yield "Enter a lamp or a heater: curewatch heater add 'work lamp' --watts 500 --on panel"
     yield from cautions(trial, say)
-    yield from (f"{said}: {command}" for said, command in assumed(trial))
+    yield from (f"{text}: {command}" for text, command in assumed(trial))
 
 
 def heater_json(heater: Heater) -> dict[str, Any]:

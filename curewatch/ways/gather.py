@@ -58,9 +58,9 @@ def _link(
     milestone = waited(step, sheet)
     if sheet is None or not milestone:
         return Link(step, factors)
-    known = learned(sheet, bench.reader.observed_steps(sheet))
+    belief = learned(sheet, bench.reader.observed_steps(sheet))
     rng = np.random.default_rng((SEED, index))
-    drawn = products.drawn(sheet, Mix(weeks.start), known, milestone, COURSES, rng)
+    drawn = products.drawn(sheet, Mix(weeks.start), belief, milestone, COURSES, rng)
     running = ages(sheet, weeks, drawn, milestone)
     return Link(step, factors, running, drawn.need_min, minimum_c(sheet), most_c(sheet))
 

@@ -175,9 +175,9 @@ def _ready(step: StepView, waits_for: str, start: Courses) -> FloatArray:
     corners = (milestone.early, milestone.likely, milestone.late)
     if None in corners:
         return np.full(COURSES, np.inf)
-    known = [start.sample(at) for at in corners if at is not None]
+    values = [start.sample(at) for at in corners if at is not None]
     shares = even_shares(COURSES, np.random.default_rng(SEED))
-    at: FloatArray = np.interp(shares, (0.05, 0.5, 0.95), known)
+    at: FloatArray = np.interp(shares, (0.05, 0.5, 0.95), values)
     return np.maximum(at, 0.0)
 
 
@@ -190,14 +190,14 @@ def hands_factors(index: int, planned: float) -> FloatArray:
 
 def _sheets(bench: Bench, left: tuple[WayStep, ...]) -> dict[str, Sheet]:
     """The product of each kind: the one mixed last, else one with a can, else any of the shelf."""
-    held = shelf(bench.store)
+    sheets = shelf(bench.store)
     chosen = {}
     for kind in dict.fromkeys(step.kind for step in left if step.kind):
         id = follower(bench, kind) or next(
-            (sheet.id for sheet in held.values() if sheet.kind == kind), ""
+            (sheet.id for sheet in sheets.values() if sheet.kind == kind), ""
         )
         if id:
-            chosen[kind] = held[id]
+            chosen[kind] = sheets[id]
     return chosen
 
 
@@ -214,8 +214,8 @@ def _planned(bench: Bench, way: Way, worked: list[Step]) -> float:
 
 def _waited(step: WayStep, sheet: Sheet) -> str:
     """What the label has of that a step waits for: else the full cure, else ''."""
-    held = sheet.reference.minutes
-    return next((name for name in (step.waits_for, "full_cure") if name in held), "")
+    values = sheet.reference.minutes
+    return next((name for name in (step.waits_for, "full_cure") if name in values), "")
 
 
 def waited(step: WayStep, sheet: Sheet | None) -> str:

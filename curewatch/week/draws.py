@@ -62,8 +62,8 @@ class Draws:
     def _drawn(self, sheet: Sheet, milestone: str, index: int) -> DrawnProducts:
         of_product = np.random.default_rng((SEED, crc32(sheet.id.encode())))
         of_mix = np.random.default_rng((SEED, 11, index))
-        known, mix = self.beliefs(sheet), Mix(self.weeks.start)
-        return products.drawn(sheet, mix, known, milestone, COURSES, of_product, of_mix)
+        belief, mix = self.beliefs(sheet), Mix(self.weeks.start)
+        return products.drawn(sheet, mix, belief, milestone, COURSES, of_product, of_mix)
 
     def link(self, step: WayStep, sheet: Sheet | None, milestone: str, index: int) -> Link:
         """A step that waits for a milestone, its hands as the way says."""

@@ -116,11 +116,11 @@ def helps(bench: Bench, wishes: Wanted) -> tuple[WeekHelp, ...]:
     """What makes a part a tenth surer or six hours sooner, most parts first."""
     if not wishes.lefts:
         return ()
-    before, found = _parts(wishes), []
+    before, week_helps = _parts(wishes), []
     tried = [*_hours(wishes), *_products(bench, wishes), *_lamps(bench, wishes)]
     for code, name, on, other in tried[:MOST_TRIED]:
         after = _parts(other)
         gain = tuple(part for key, part in after.items() if _gains(before[key], part))
         if gain:
-            found.append(WeekHelp(code, name, on, gain))
-    return tuple(sorted(found, key=lambda help: -len(help.parts)))
+            week_helps.append(WeekHelp(code, name, on, gain))
+    return tuple(sorted(week_helps, key=lambda help: -len(help.parts)))

@@ -97,22 +97,22 @@ def _hands(step: LaidStep | None, weeks: int) -> FloatArray:
 
 
 def _steps(laid: Laid, plan: Sequence[Placed], weeks: int) -> _Steps:
-    held: list[LaidStep | None] = []
+    laid_steps: list[LaidStep | None] = []
     rows, rank = [], []
     order = {(step.line, step.task): index for index, step in enumerate(sorted(plan))}
     for line, steps in enumerate(laid.lines):
-        rows.append(len(held))
-        held += [*steps, None]
+        rows.append(len(laid_steps))
+        laid_steps += [*steps, None]
         rank += [order.get((line, task), len(plan)) for task in range(len(steps) + 1)]
     return _Steps(
-        tuple(held),
+        tuple(laid_steps),
         np.array(rows),
         np.array(rank),
-        _Firsts(laid, held),
-        np.stack([_hands(step, weeks) for step in held]),
-        np.array([step is not None and step.step.dusty for step in held]),
-        np.array([step is not None and step.step.kind in COATS for step in held]),
-        np.array([0 if step is None else step.step.clamps for step in held]),
+        _Firsts(laid, laid_steps),
+        np.stack([_hands(step, weeks) for step in laid_steps]),
+        np.array([step is not None and step.step.dusty for step in laid_steps]),
+        np.array([step is not None and step.step.kind in COATS for step in laid_steps]),
+        np.array([0 if step is None else step.step.clamps for step in laid_steps]),
     )
 
 

@@ -61,14 +61,14 @@ def outcome(
 
 def _shown(store: Store, now: datetime) -> Mapping[tuple[str, str, str, str], list[Promise]]:
     """The promises of each wish whose time is past: by part, job, end and time."""
-    found: dict[tuple[str, str, str, str], list[Promise]] = {}
+    promises: dict[tuple[str, str, str, str], list[Promise]] = {}
     for entry in store.entries(PLAN, MINE):
         rows: Any = entry.body["promises"]
         for row in rows:
             if datetime.fromisoformat(row["by"]) <= now:
                 wish = (row["name"], row["job"], row["end"], row["by"])
-                found.setdefault(wish, []).append(Promise(entry.at, row["tenths"]))
-    return found
+                promises.setdefault(wish, []).append(Promise(entry.at, row["tenths"]))
+    return promises
 
 
 def _kinds(store: Store, part: str, job: str, end: str) -> list[str]:

@@ -192,16 +192,16 @@ def at_present(
 ) -> tuple[PlanReminder, ...]:
     """What is to be said now: of the coming seven days; what is past while its evening lasts, and
     then nothing of what follows it on its part."""
-    broken, held = set(), []
+    broken, plan_reminders = set(), []
     for step in reminders:
         key = key_of(step.part, step.job)
         past = step.state(now) == "past"
         over = past and evening_of(step.latest, zone) < evening_of(now, zone)
         if key not in broken and not over and step.start <= now + LONGEST:
-            held.append(step)
+            plan_reminders.append(step)
         if past:
             broken.add(key)
-    return tuple(held)
+    return tuple(plan_reminders)
 
 
 def at_hand(
@@ -225,5 +225,5 @@ class PlanReminders:
     def now(self, now: datetime, zone: ZoneInfo) -> tuple[PlanReminder, ...]:
         """The reminders as of now, the first first."""
         mark = self._bench.store.entered(), zone
-        held = self._memory.get("plan", mark, lambda: _reminders(self._bench, zone))
-        return at_present(held, now, zone)
+        plan_reminders = self._memory.get("plan", mark, lambda: _reminders(self._bench, zone))
+        return at_present(plan_reminders, now, zone)

@@ -115,8 +115,8 @@ def lines(plan: WeekPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[
     """The plan for a terminal. reminds: it was taken over."""
     for part in plan.parts:
         yield sentence(part, plan, say)
-        if held := hold_words(part):
-            yield f"    {held}"
+        if text := hold_words(part):
+            yield f"    {text}"
     for out in plan.left_out:
         yield f"{out.part}{f' [{out.job}]' if out.job else ''}: not planned, {out.why}"
     yield from moved_words(plan, say)
@@ -140,10 +140,10 @@ def tally_words(tally: PromiseTally) -> str:
 
 def _gained(part: PlannedPart, plan: WeekPlan, say: ReaderFormat) -> str:
     """How a part would be, also when it would likely be done where its wish has a time."""
-    said = sentence(part, plan, say)
+    text = sentence(part, plan, say)
     if part.chance is None or part.done is None:
-        return said
-    return f"{said.removesuffix('.')}, likely {_when(part.done, plan, say)}."
+        return text
+    return f"{text.removesuffix('.')}, likely {_when(part.done, plan, say)}."
 
 
 def help_words(option: WeekHelp, plan: WeekPlan, say: ReaderFormat) -> str:

@@ -122,8 +122,8 @@ def summary(history: AirHistory, say: ReaderFormat) -> str:
         sentences.append(f"{under or f'Never below {limit}'}.")
     if history.of(GAP):
         near = f"less than {say.difference(3, 0)} above dew point"
-        said = f"{near} {_total(history.damp, history)}" if history.damp else f"never {near}"
-        sentences.append(f"{said[0].upper()}{said[1:]}.")
+        text = f"{near} {_total(history.damp, history)}" if history.damp else f"never {near}"
+        sentences.append(f"{text[0].upper()}{text[1:]}.")
     if history.bucket_s >= 3600:
         bucket = duration(history.bucket_s / 60)
         sentences.append(

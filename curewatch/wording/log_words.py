@@ -74,8 +74,8 @@ def mark(mark: CourseMark) -> str:
     after = f"{duration(mark.after_min)} after mixing"
     if mark.kind == "dab":
         return f"dab {words.STATES.get(mark.what, mark.what)}<br>{after}"
-    said = "reached" if mark.kind == "reached" else "not yet"
-    return f"{in_words(mark.what)}: {said}<br>{after}"
+    text = "reached" if mark.kind == "reached" else "not yet"
+    return f"{in_words(mark.what)}: {text}<br>{after}"
 
 
 def hits(ratios: Sequence[tuple[float, float, float]], say: ReaderFormat) -> str:

@@ -44,5 +44,5 @@ def answer(view: StepView, say: ReaderFormat) -> str:
         return sentence(NO_TIME[view.joint], say)
     waited = waited_for(view)
     parts = [_workable(view, say), _between(waited, view.mixed_at, say) if waited else ""]
-    said = ", ".join(part for part in parts if part)
-    return f"Mixed now: {said}." if said else "No time can be given for a mix now."
+    text = ", ".join(part for part in parts if part)
+    return f"Mixed now: {text}." if text else "No time can be given for a mix now."

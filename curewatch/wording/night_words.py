@@ -29,7 +29,9 @@ def _first_up(text: str) -> str:
 
 
 def _length(spells: tuple[Interval, ...]) -> str:
-    return duration(minutes(sum((each.end - each.start for each in spells), timedelta())))
+    return duration(
+        minutes(sum((interval.end - interval.start for interval in spells), timedelta()))
+    )
 
 
 def _names(overnights: Sequence[Overnight]) -> str:

@@ -51,13 +51,13 @@ def label_row(row: TimesRow, milestone: str, say: ReaderFormat) -> str:
     return f"Label: {length} at {say.temperature(row.temperature_c, 0)}"
 
 
-def batch(found: TimedBatch, milestone: str, now: datetime, say: ReaderFormat) -> str:
+def batch_words(batch: TimedBatch, milestone: str, now: datetime, say: ReaderFormat) -> str:
     """What a test found on a step."""
-    before = "" if found.not_yet_min is None else f"not yet at {duration(found.not_yet_min)}, "
-    part = found.part or f"step {found.step}"
+    before = "" if batch.not_yet_min is None else f"not yet at {duration(batch.not_yet_min)}, "
+    part = batch.part or f"step {batch.step}"
     return (
-        f"{part}, {say.moment(found.mixed_at, now)}<br>{before}{in_words(milestone)} found at "
-        f"{duration(found.reached_min)}, {say.temperature(found.surface_c)}"
+        f"{part}, {say.moment(batch.mixed_at, now)}<br>{before}{in_words(milestone)} found at "
+        f"{duration(batch.reached_min)}, {say.temperature(batch.surface_c)}"
     )
 
 

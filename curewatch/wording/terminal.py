@@ -79,8 +79,8 @@ class Terminal(SensorLines):
         details = words.mixed_details(self.manner, product, view.amount_g, view.hardener_pct)
         mixed = self.manner.moment(view.mixed_at, now)
         late = words.entered_late(view.mixed_at, view.recorded_at)
-        said = [f"Step {view.id}: {name}{details and f' ({details})'}", f"mixed {mixed}", late]
-        yield ", ".join(text for text in said if text)
+        texts = [f"Step {view.id}: {name}{details and f' ({details})'}", f"mixed {mixed}", late]
+        yield ", ".join(text for text in texts if text)
         if view.unmasked:
             yield f"    STOP {NEVER}."
             step = f"{view.id}"

@@ -57,15 +57,15 @@ class _Panels:
     """Which quantity stands where, from the top: its axis, and its share of the height."""
 
     def __init__(self, history: AirHistory, lanes: int) -> None:
-        held = {"temperature", *(each.quantity for each in history.courses)}
-        names = [each for each in _SHARES if each in held or (each == "steps" and lanes)]
-        shares = [_SHARES[each] + (_LANE_SHARE * lanes if each == "steps" else 0) for each in names]
+        texts = {"temperature", *(each.quantity for each in history.courses)}
+        names = [name for name in _SHARES if name in texts or (name == "steps" and lanes)]
+        shares = [_SHARES[name] + (_LANE_SHARE * lanes if name == "steps" else 0) for name in names]
         room = 1 - _BETWEEN * (len(names) - 1)
         self.domains: dict[str, tuple[float, float]] = {}
         top = 1.0
-        for each, share in zip(names, shares, strict=True):
+        for text, share in zip(names, shares, strict=True):
             foot = max(top - room * share / sum(shares), 0.0)
-            self.domains[each] = (foot, top)
+            self.domains[text] = (foot, top)
             top = foot - _BETWEEN
 
     def axis(self, quantity: str) -> str:
@@ -118,8 +118,8 @@ def _reader(history: AirHistory, drawn: AirDrawing) -> Figure:
 
 def _height(history: AirHistory, index: int, first: AirCourse | None) -> float:
     """Where the reading of a moment stands: on its first temperature. [C]"""
-    held = [e for e in history.courses if e.quantity.endswith("temperature")]
-    values = [float(e.mean[index]) for e in held if not np.isnan(e.mean[index])]
+    courses = [e for e in history.courses if e.quantity.endswith("temperature")]
+    values = [float(e.mean[index]) for e in courses if not np.isnan(e.mean[index])]
     return values[0] if values else 0.0
 
 
@@ -127,16 +127,16 @@ def _flags(history: AirHistory, drawn: AirDrawing, panels: _Panels) -> Iterator[
     """Readings that are not used, as crosses on their panel."""
     colours = palette(drawn.screen.theme)
     for quantity, panel in (("temperature", "temperature"), ("humidity", "relative_humidity")):
-        held = [each for each in history.flagged if each.quantity.endswith(quantity)]
-        if not held or panel not in panels.domains:
+        spans = [span for span in history.flagged if span.quantity.endswith(quantity)]
+        if not spans or panel not in panels.domains:
             continue
         turn = drawn.say.degrees if quantity == "temperature" else float
         yield {
             "type": "scatter",
             "mode": "markers",
-            "x": [to_ms(each.first) for each in held],
-            "y": [round(turn(each.value), 2) for each in held],
-            "text": ["<br>".join(air_words.flagged(each, drawn.say, drawn.now)) for each in held],
+            "x": [to_ms(span.first) for span in spans],
+            "y": [round(turn(span.value), 2) for span in spans],
+            "text": ["<br>".join(air_words.flagged(span, drawn.say, drawn.now)) for span in spans],
             "hovertemplate": "%{text}<extra></extra>",
             "marker": {
                 "symbol": "x-thin",
@@ -151,8 +151,8 @@ def _temperature_range(
     history: AirHistory, drawn: AirDrawing, degrees: Callable[[float], float]
 ) -> list[float]:
     """From the least to the most that is drawn, the limit too where it is near. [C or F]"""
-    held = [e for e in history.courses if e.quantity.endswith("temperature")]
-    seen = [float(value) for e in held for value in (np.nanmin(e.low), np.nanmax(e.high))]
+    courses = [e for e in history.courses if e.quantity.endswith("temperature")]
+    seen = [float(value) for e in courses for value in (np.nanmin(e.low), np.nanmax(e.high))]
     if drawn.track:
         shown = sum(at <= history.end for at in drawn.track.ahead_times)
         seen += [*drawn.track.cool_c[:shown], *drawn.track.warm_c[:shown]]
@@ -174,7 +174,7 @@ _TITLES = {
 def _titles(panels: _Panels, drawn: AirDrawing) -> list[Figure]:
     return [
         {
-            "text": _TITLES[each].format(unit=drawn.say.unit),
+            "text": _TITLES[text].format(unit=drawn.say.unit),
             "xref": "paper",
             "yref": "paper",
             "x": 0,
@@ -183,7 +183,7 @@ def _titles(panels: _Panels, drawn: AirDrawing) -> list[Figure]:
             "yanchor": "bottom",
             "showarrow": False,
         }
-        for each, (_, top) in panels.domains.items()
+        for text, (_, top) in panels.domains.items()
     ]
 
 
@@ -197,7 +197,7 @@ def _axes(history: AirHistory, drawn: AirDrawing, panels: _Panels, lanes: int) -
         range=[to_ms(history.start), to_ms(history.end)],
         fixedrange=False,
         tickmode="array",
-        tickvals=[each for each, _ in marks],
+        tickvals=[number for number, _ in marks],
         ticktext=[text for _, text in marks],
         showspikes=True,
         spikemode="across",
@@ -221,21 +221,21 @@ def _axes(history: AirHistory, drawn: AirDrawing, panels: _Panels, lanes: int) -
     return found
 
 
-def _temperatures(history: AirHistory, drawn: AirDrawing, found: Figure) -> list[Figure]:
+def _temperatures(history: AirHistory, drawn: AirDrawing, figure: Figure) -> list[Figure]:
     """The lines of the highest panel; its limit and what was under it go into the layout."""
     say, colours, screen = drawn.say, palette(drawn.screen.theme), drawn.screen
     traces = list[Figure]()
     for each, colour, dash in styles(history.courses):
         traces += course(history, each, say.degrees, (colours[colour], dash, "y"), screen)
     traces += _forecast(drawn, history.end)
-    found["shapes"] += shades(history.below, "y", faded(colours["stop"], 0.2))
+    figure["shapes"] += shades(history.below, "y", faded(colours["stop"], 0.2))
     text = say.temperature(history.limit_c, 0)
-    _add(found, *limit(say.degrees(history.limit_c), "y", colours["stop"], text, screen))
+    _add(figure, *limit(say.degrees(history.limit_c), "y", colours["stop"], text, screen))
     return traces
 
 
 def _dampness(
-    history: AirHistory, drawn: AirDrawing, panels: _Panels, found: Figure
+    history: AirHistory, drawn: AirDrawing, panels: _Panels, figure: Figure
 ) -> list[Figure]:
     """The lines of the gap to the dew point and of the humidity, with the gap's limit."""
     say, colours, screen = drawn.say, palette(drawn.screen.theme), drawn.screen
@@ -243,18 +243,18 @@ def _dampness(
     if (gap := history.of(GAP)) is not None:
         look = (colours["fg"], "solid", panels.axis(GAP))
         traces += course(history, gap, lambda value_k: value_k * scale, look, screen)
-        found["shapes"] += shades(history.damp, look[2], faded(colours["dew"], 0.35))
+        figure["shapes"] += shades(history.damp, look[2], faded(colours["dew"], 0.35))
         text = say.difference(NEAR_DEW_K, 0)
-        _add(found, *limit(NEAR_DEW_K * scale, look[2], colours["dim"], text, screen))
+        _add(figure, *limit(NEAR_DEW_K * scale, look[2], colours["dim"], text, screen))
     if (damp := history.of("relative_humidity")) is not None:
         look = (colours["fg"], "solid", panels.axis("relative_humidity"))
         traces += course(history, damp, float, look, screen)
     return traces
 
 
-def _add(found: Figure, shape: Figure, note: Figure) -> None:
-    found["shapes"].append(shape)
-    found["annotations"].append(note)
+def _add(figure: Figure, shape: Figure, note: Figure) -> None:
+    figure["shapes"].append(shape)
+    figure["annotations"].append(note)
 
 
 def _manners(history: AirHistory, screen: Screen, decimal: str) -> Figure:

@@ -110,21 +110,23 @@ def _rows(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
 
 def _batches(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
     """The user's batches as dots, each with a line down to the last test that said not yet."""
-    colours, found = palette(drawn.screen.theme), curve.batches
-    back = [0.0 if b.not_yet_min is None else b.reached_min - b.not_yet_min for b in found]
+    colours, batches = palette(drawn.screen.theme), curve.batches
+    back = [0.0 if b.not_yet_min is None else b.reached_min - b.not_yet_min for b in batches]
     pen = max(1.5, drawn.screen.font_px / 12)
     return {
         "type": "scatter",
         "mode": "markers",
         "name": "batches",
-        "x": [drawn.say.degrees(batch.surface_c) for batch in found],
-        "y": [batch.reached_min for batch in found],
-        "text": [product_words.batch(b, curve.milestone, drawn.now, drawn.say) for b in found],
+        "x": [drawn.say.degrees(batch.surface_c) for batch in batches],
+        "y": [batch.reached_min for batch in batches],
+        "text": [
+            product_words.batch_words(b, curve.milestone, drawn.now, drawn.say) for b in batches
+        ],
         "hovertemplate": "%{text}<extra></extra>",
         "error_y": {
             "type": "data",
             "symmetric": False,
-            "array": [0.0 for _ in found],
+            "array": [0.0 for _ in batches],
             "arrayminus": back,
             "color": colours["fg"],
             "thickness": pen,
@@ -140,9 +142,9 @@ def _batches(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
 
 def _range(curve: ByTemperature) -> tuple[float, float]:
     """The least and the most time that is drawn. [min]"""
-    known = [time for _, time in _known(curve)]
-    seen = [time.early_min or time.likely_min for time in known]
-    seen += [time.late_min or time.likely_min for time in known]
+    milestones = [time for _, time in _known(curve)]
+    seen = [time.early_min or time.likely_min for time in milestones]
+    seen += [time.late_min or time.likely_min for time in milestones]
     seen += [row.minutes.get(curve.milestone) for row in curve.sheet.times]
     seen += [batch.reached_min for batch in curve.batches]
     values = [value for value in seen if value]
@@ -171,7 +173,7 @@ def _degree_marks(low: float, high: float, most: int) -> list[int]:
 
 def _axes(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
     font, say = drawn.screen.font_px, drawn.say
-    low, high = (say.degrees(each) for each in _reach(curve))
+    low, high = (say.degrees(value) for value in _reach(curve))
     least, most = _range(curve)
     marks = _marks(least, most, 7)
     degrees = _degree_marks(low, high, max(3, round(drawn.screen.width_px / font / 6)))
@@ -181,7 +183,7 @@ def _axes(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
             range=[low, high],
             tickmode="array",
             tickvals=degrees,
-            ticktext=[say.number(each, 0) for each in degrees],
+            ticktext=[say.number(number, 0) for number in degrees],
             title={"text": f"surface, °{say.unit}", "standoff": font * 0.4},
         ),
         "yaxis": axis(
@@ -190,7 +192,7 @@ def _axes(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
             range=[math.log10(least), math.log10(most)],
             tickmode="array",
             tickvals=marks,
-            ticktext=[duration(each) for each in marks],
+            ticktext=[duration(number) for number in marks],
         ),
     }
 
@@ -213,7 +215,7 @@ def _grounds(curve: ByTemperature, drawn: ProductDrawing) -> tuple[list[Figure],
     low, least = say.degrees(_reach(curve)[0]), say.degrees(curve.least_c)
     shapes, notes = [_shade(low, least, faded(colours["stop"], 0.22))], list[Figure]()
     if curve.forecast_c is not None:
-        cool, warm = (say.degrees(each) for each in curve.forecast_c)
+        cool, warm = (say.degrees(value) for value in curve.forecast_c)
         shapes.append(_shade(cool, warm, faded(colours["outlook"], 0.28)))
         words = product_words.forecast_span(curve, say)
         right = (cool + warm) / 2 > (low + say.degrees(_reach(curve)[1])) / 2

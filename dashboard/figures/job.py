@@ -21,10 +21,10 @@ NO_PART = "without a part"
 
 def _lanes(steps: Sequence[StepSummary]) -> dict[str, list[StepSummary]]:
     """The steps by part, the part begun first on top; the last ones where there are too many."""
-    held: dict[str, list[StepSummary]] = {}
-    for step in sorted(steps, key=lambda each: each.row.mixed_at):
-        held.setdefault(step.part or NO_PART, []).append(step)
-    return dict(list(held.items())[-MOST_LANES:])
+    summaries: dict[str, list[StepSummary]] = {}
+    for step in sorted(steps, key=lambda summary: summary.row.mixed_at):
+        summaries.setdefault(step.part or NO_PART, []).append(step)
+    return dict(list(summaries.items())[-MOST_LANES:])
 
 
 def _window(steps: Sequence[StepSummary], now: datetime) -> tuple[datetime, datetime]:

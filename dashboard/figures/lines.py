@@ -17,12 +17,12 @@ _MOST_SPELLS = 400
 
 
 def _numbers(values: FloatArray, turn: Callable[[float], float]) -> list[float | None]:
-    return [None if np.isnan(each) else round(turn(float(each)), 2) for each in values]
+    return [None if np.isnan(value) else round(turn(float(value)), 2) for value in values]
 
 
-def _runs(known: np.ndarray[Any, np.dtype[np.bool_]]) -> Iterator[slice]:
+def _runs(values: np.ndarray[Any, np.dtype[np.bool_]]) -> Iterator[slice]:
     """The stretches of buckets that hold something."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], known.astype(int), [0]))))
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], values.astype(int), [0]))))
     yield from (slice(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True))
 
 
@@ -76,7 +76,7 @@ def course(
 ) -> Iterator[Figure]:
     """One quantity: its shade from least to most, its line, and points that stand alone."""
     colour, dash, yaxis = look
-    x = [round(each * 1000) for each in history.times]
+    x = [round(time_ * 1000) for time_ in history.times]
     mean = _bridged(course.mean, max(2, round(1800 / history.bucket_s)))
     if np.nanmax(course.high - course.low) > 0:
         for run in _runs(~np.isnan(course.mean)):
@@ -98,15 +98,15 @@ def shades(spells: Sequence[Interval], yref: str, colour: str) -> list[Figure]:
             "type": "rect",
             "xref": "x",
             "yref": f"{yref} domain",
-            "x0": to_ms(each.start),
-            "x1": to_ms(each.end),
+            "x0": to_ms(interval.start),
+            "x1": to_ms(interval.end),
             "y0": 0,
             "y1": 1,
             "line": {"width": 0},
             "fillcolor": colour,
             "layer": "below",
         }
-        for each in spells[:_MOST_SPELLS]
+        for interval in spells[:_MOST_SPELLS]
     ]
 
 

@@ -58,8 +58,8 @@ def _box(
     return x, [top, top, foot, foot]
 
 
-def _fill(x: list[int], y: list[float], colour: str, said: str = "") -> Figure:
-    hover: Figure = {"hoverinfo": "skip"} if not said else {"hoverinfo": "text", "text": said}
+def _fill(x: list[int], y: list[float], colour: str, text: str = "") -> Figure:
+    hover: Figure = {"hoverinfo": "skip"} if not text else {"hoverinfo": "text", "text": text}
     return hover | {
         "type": "scatter",
         "mode": "lines",
@@ -73,7 +73,7 @@ def _fill(x: list[int], y: list[float], colour: str, said: str = "") -> Figure:
     }
 
 
-def _spell(spell: Interval, lane: int, look: str, said: str, screen: Screen) -> Figure:
+def _spell(spell: Interval, lane: int, look: str, text: str, screen: Screen) -> Figure:
     """A spell over a lane, of cold striped, of damp dotted, so that it shows without its colour."""
     x, y = _box(spell.start, spell.end, lane)
     colour = palette(screen.theme)[look]
@@ -84,7 +84,7 @@ def _spell(spell: Interval, lane: int, look: str, said: str, screen: Screen) -> 
         "fgcolor": colour,
         "bgcolor": faded(palette(screen.theme)["stalled"], 0.75),
     }
-    return _fill(x, y, colour, said) | {"fillpattern": pattern}
+    return _fill(x, y, colour, text) | {"fillpattern": pattern}
 
 
 def _area(course: NightCourse, lane: int, screen: Screen) -> Iterator[Figure]:
@@ -107,14 +107,14 @@ def _step_lane(drawn: NightDrawing, overnight: Overnight, lane: int) -> Iterator
     if course is not None:
         yield from _area(course, lane, drawn.screen)
     for spell in overnight.night.stalled if overnight.measured else ():
-        said = night_words.stopped(overnight, spell, drawn.morning.now, drawn.say)
-        yield _spell(spell, lane, COLD, said, drawn.screen)
+        text = night_words.stopped(overnight, spell, drawn.morning.now, drawn.say)
+        yield _spell(spell, lane, COLD, text, drawn.screen)
 
 
 def _bare_lane(drawn: NightDrawing, bare: BareNight, lane: int) -> Iterator[Figure]:
     for spell in bare.night.damp:
-        said = night_words.damp(bare, spell, drawn.morning.now, drawn.say)
-        yield _spell(spell, lane, DAMP, said, drawn.screen)
+        text = night_words.damp(bare, spell, drawn.morning.now, drawn.say)
+        yield _spell(spell, lane, DAMP, text, drawn.screen)
 
 
 def _track(drawn: NightDrawing, lane: int, start: datetime) -> Figure:
@@ -157,15 +157,15 @@ def _lane_words(drawn: NightDrawing, thing: Overnight | BareNight) -> tuple[str,
     return name, night_words.reached(course, short=short) if course else night_words.NO_FIGURE
 
 
-def _lanes(drawn: NightDrawing, found: Figure) -> Iterator[Figure]:
+def _lanes(drawn: NightDrawing, figure: Figure) -> Iterator[Figure]:
     """The lanes' traces; their room and words go into the layout."""
     px = drawn.screen.font_px
     for lane, thing in enumerate(drawn.lanes):
-        found["shapes"].append(_track(drawn, lane, thing.night.start))
+        figure["shapes"].append(_track(drawn, lane, thing.night.start))
         name, end = _lane_words(drawn, thing)
         room_px = drawn.screen.width_px - 4 * px - text_px(end, px)
         left = _note(cut(name, px, room_px), lane, "left", drawn.screen, "fg")
-        found["annotations"] += [left, _note(end, lane, "right", drawn.screen, "dim")]
+        figure["annotations"] += [left, _note(end, lane, "right", drawn.screen, "dim")]
         if isinstance(thing, BareNight):
             yield from _bare_lane(drawn, thing, lane)
         else:
@@ -216,8 +216,8 @@ def _got(drawn: NightDrawing, at_ms: int) -> str:
 def _height(drawn: NightDrawing, at_s: float) -> float:
     """Where a moment's reading stands: on the first temperature. [C or F]"""
     index = int(np.argmin(np.abs(drawn.air.times - at_s)))
-    held = [e for e in drawn.air.courses if e.quantity.endswith("temperature")]
-    values = [float(e.mean[index]) for e in held if not np.isnan(e.mean[index])]
+    courses = [e for e in drawn.air.courses if e.quantity.endswith("temperature")]
+    values = [float(e.mean[index]) for e in courses if not np.isnan(e.mean[index])]
     return round(drawn.say.degrees(values[0]), 2) if values else 0.0
 
 

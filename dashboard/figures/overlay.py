@@ -48,11 +48,11 @@ def _temperature(
     pen = palette(screen.theme)[colour]
     drawn = line([], y, pen, dash, "y", max(2.5, screen.font_px / 7))
     title = log_words.name(course.step)
-    said = [
+    texts = [
         f"{title}<br>{duration(float(after))} after mixing: {say.temperature(float(value))}"
         for after, value in zip(course.times_min, course.surface_c, strict=True)
     ]
-    hover = {"hoverinfo": "text", "text": said}
+    hover = {"hoverinfo": "text", "text": texts}
     return drawn | {"x": [round(float(each), 4) for each in x]} | hover
 
 
@@ -118,7 +118,7 @@ def _about(course: StepCourse, group: str) -> tuple[list[Prediction], list[Cours
     """What was predicted and found of a milestone, or seen on the dab."""
     if group == DAB:
         return [], [mark for mark in course.marks if mark.kind == "dab"]
-    predicted = [each for each in course.predictions if each.milestone == group]
+    predicted = [prediction for prediction in course.predictions if prediction.milestone == group]
     return predicted, [m for m in course.marks if m.what == group and m.kind != "dab"]
 
 
@@ -126,7 +126,7 @@ def groups(courses: Sequence[StepCourse]) -> list[str]:
     """What the rows are about, in order of time: what any of the steps was tested for, else what
     the next work waits for; and the dab."""
     tested = {mark.what for course in courses for mark in course.marks if mark.kind != "dab"}
-    given = {each.milestone for course in courses for each in course.predictions}
+    given = {prediction.milestone for course in courses for prediction in course.predictions}
     shown = [name for name in MILESTONES if name in (tested or given & set(WAITED))]
     dabs = any(mark.kind == "dab" for course in courses for mark in course.marks)
     return [*([DAB] if dabs else []), *shown]
@@ -137,8 +137,8 @@ def _rows(courses: Sequence[StepCourse], by_age: bool, screen: Screen) -> Iterat
         for place, course in enumerate(courses):
             row, at = _row(number, place, len(courses)), _hours(course, by_age)
             predicted, marks = _about(course, group)
-            held = (each for each in predicted if _placed(course, each, by_age))
-            bands = (_band(prediction, row, at, screen) for prediction in held)
+            predictions = (each for each in predicted if _placed(course, each, by_age))
+            bands = (_band(prediction, row, at, screen) for prediction in predictions)
             yield from filter(None, bands)
             if marks:
                 yield _seen(marks, row, place, at, screen)
@@ -190,9 +190,9 @@ def _end_h(courses: Sequence[StepCourse], by_age: bool) -> float:
     """How far the axis goes: to the last mark and to the latest times of what was tested. [h]"""
     ends = [0.5]
     for course in courses:
-        at, held = _hours(course, by_age), groups(courses)
+        at, texts = _hours(course, by_age), groups(courses)
         ends += [at(mark.after_min) * 1.1 for mark in course.marks]
-        ends += [at(p.late_min) for p in course.predictions if p.milestone in held and p.late_min]
+        ends += [at(p.late_min) for p in course.predictions if p.milestone in texts and p.late_min]
     return max(ends) * 1.04
 
 

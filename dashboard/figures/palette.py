@@ -41,8 +41,8 @@ class Screen:
 def palette(theme: str) -> Mapping[str, str]:
     """The colours of the style sheet by name, as they are in that theme."""
     dark, light = (block for _, block in _BLOCK.findall(_SHEET.read_text(encoding="utf-8"))[:2])
-    held = dict(_COLOUR.findall(dark))
-    return held | dict(_COLOUR.findall(light)) if theme == "light" else held
+    figure = dict(_COLOUR.findall(dark))
+    return figure | dict(_COLOUR.findall(light)) if theme == "light" else figure
 
 
 def faded(colour: str, share: float) -> str:

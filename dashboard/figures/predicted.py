@@ -54,12 +54,12 @@ def _point(step: int, prediction: Prediction) -> PredictedPoint | None:
 
 def tested(courses: Sequence[StepPredictions]) -> dict[str, list[PredictedPoint]]:
     """The tested steps of each milestone, the earliest first."""
-    found: dict[str, list[PredictedPoint]] = {}
+    predicted_points: dict[str, list[PredictedPoint]] = {}
     for course in reversed(courses):
         for prediction in course.predictions:
             if (point := _point(course.step.id, prediction)) is not None:
-                found.setdefault(prediction.milestone, []).append(point)
-    return found
+                predicted_points.setdefault(prediction.milestone, []).append(point)
+    return predicted_points
 
 
 def sentence(points: Sequence[PredictedPoint], say: ReaderFormat) -> str:
@@ -124,10 +124,12 @@ def _found(points: Sequence[PredictedPoint], yaxis: str, screen: Screen) -> list
     edge = {"width": 2, "color": colours["bg"]}
     traces = []
     for inside, symbol, colour in ((True, "circle", "link"), (False, "square", "stop")):
-        held = [p for p in points if p.seen is not None and p.inside == inside]
-        if held:
+        predicted_points = [p for p in points if p.seen is not None and p.inside == inside]
+        if predicted_points:
             look = {"symbol": symbol, "size": size, "color": colours[colour], "line": edge}
-            traces.append(_marks(held, [p.seen or 0.0 for p in held], look, yaxis))
+            traces.append(
+                _marks(predicted_points, [p.seen or 0.0 for p in predicted_points], look, yaxis)
+            )
     waiting = [p for p in points if p.seen is None and p.not_yet is not None]
     if waiting:
         pen = {"width": 3, "color": colours["fg"]}
@@ -168,16 +170,16 @@ def _y_axis(domain: list[float], screen: Screen) -> Figure:
 
 def figure(courses: Sequence[StepPredictions], screen: Screen) -> Figure:
     """The whole figure: the milestones above each other, the steps from left to right."""
-    held, px = tested(courses), screen.font_px
+    predicted_points, px = tested(courses), screen.font_px
     layout, traces = ground(screen), list[Figure]()
-    height = rows_px(len(held) * (_PANEL_EM + _BETWEEN_EM) * px + 2 * px)
+    height = rows_px(len(predicted_points) * (_PANEL_EM + _BETWEEN_EM) * px + 2 * px)
     inner = height - 4 * px
-    gap, room = _BETWEEN_EM * px / inner, 1 / max(len(held), 1)
-    steps = sorted({point.step for points in held.values() for point in points})
-    for number, (milestone, points) in enumerate(held.items()):
+    gap, room = _BETWEEN_EM * px / inner, 1 / max(len(predicted_points), 1)
+    steps = sorted({point.step for points in predicted_points.values() for point in points})
+    for number, (milestone, points) in enumerate(predicted_points.items()):
         top = 1 - number * room
         key = "y" if number == 0 else f"y{number + 1}"
-        domain = [max(top - room + (gap if number + 1 < len(held) else 0), 0.0), top]
+        domain = [max(top - room + (gap if number + 1 < len(predicted_points) else 0), 0.0), top]
         layout[key.replace("y", "yaxis")] = _y_axis(domain, screen)
         traces += [_bands(points, key, screen), *_found(points, key, screen)]
         layout["annotations"].append(_title(milestone, top))

@@ -85,10 +85,10 @@ def _line(drawn: SensorDrawing, day: SensorDay, lane: int) -> Iterator[Figure]:
     heights = [_height(day, lane, reading.value) for reading in day.readings]
     if times:
         drawn_line = line(times, heights, colours["fg"], "solid", "y", max(2.0, px / 9))
-        said = [_said(drawn, reading) for reading in day.readings]
+        texts = [_said(drawn, reading) for reading in day.readings]
         marker = {"size": px * (0.5 if len(times) <= FEW else 0.2), "color": colours["fg"]}
         dots = {"mode": "lines+markers", "marker": marker}
-        yield drawn_line | dots | {"hoverinfo": "text", "text": said}
+        yield drawn_line | dots | {"hoverinfo": "text", "text": texts}
     if day.flagged:
         yield {
             "type": "scatter",

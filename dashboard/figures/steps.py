@@ -22,7 +22,7 @@ def lanes(
     between two of one lane. What finds no lane is left out."""
     free: list[datetime] = []
     found = []
-    for step in sorted(steps, key=lambda each: each.row.mixed_at):
+    for step in sorted(steps, key=lambda summary: summary.row.mixed_at):
         begun, ends = step.row.mixed_at, step.row.closed_at or now
         lane = next((n for n, until in enumerate(free) if until + apart <= begun), len(free))
         if lane == MOST_LANES:
@@ -37,7 +37,7 @@ def bar(
     begun_ms: int,
     ends_ms: int,
     on_bench: bool,
-    said: str,
+    text: str,
     yaxis: str,
     screen: Screen,
     edges: tuple[float, float] = (-_BAR / 2, _BAR / 2),
@@ -56,7 +56,7 @@ def bar(
         "line": {"width": 1.5, "color": colours["edge"]},
         "hoveron": "fills",
         "hoverinfo": "text",
-        "text": said,
+        "text": text,
         "yaxis": yaxis,
     }
 

@@ -24,7 +24,7 @@ def time_ticks(start: datetime, end: datetime, most: int, manner: ReaderFormat) 
     for days in _DAYS:
         if length_h / 24 / days <= most:
             return list(_by_days(start, end, days, manner))
-    fitting = (each for each in _MONTHS if length_h / _MONTH_H / each <= most)
+    fitting = (number for number in _MONTHS if length_h / _MONTH_H / number <= most)
     return list(_by_months(start, end, next(fitting, _MONTHS[-1]), manner))
 
 

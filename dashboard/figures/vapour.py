@@ -35,12 +35,12 @@ class VapourDrawing:
     @property
     def limits(self) -> list[tuple[float, str]]:
         """The limits that can be drawn, each with its words. [ppm]"""
-        found = self.level.limit
-        if found is None:
+        vapour_limit = self.level.limit
+        if vapour_limit is None:
             return []
-        shift = f"{self._figure(found.lowest_ppm)} ppm exposure limit"
-        fire = f"{self._figure(found.fire_ppm)} ppm, a tenth of the explosive limit"
-        return [(found.lowest_ppm, shift), (found.fire_ppm, fire)]
+        shift = f"{self._figure(vapour_limit.lowest_ppm)} ppm exposure limit"
+        fire = f"{self._figure(vapour_limit.fire_ppm)} ppm, a tenth of the explosive limit"
+        return [(vapour_limit.lowest_ppm, shift), (vapour_limit.fire_ppm, fire)]
 
     def _figure(self, value: float) -> str:
         return f"{float(f'{value:.3g}'):g}".replace(".", self.say.decimal)

@@ -26,9 +26,9 @@ REMOVE_DAMAGED = "remove damaged"
 def age(at: datetime, now: datetime, first: bool) -> html.Time:
     """How long ago, which the script goes on counting; in words only where the server draws it
     first, since what the script writes is not Dash's to replace."""
-    said = words.ago(minutes(now - at)) if first else None
+    text = words.ago(minutes(now - at)) if first else None
     attributes: dict[str, Any] = {"data-age": ms(at)}
-    return html.Time(said, **attributes)
+    return html.Time(text, **attributes)
 
 
 def first_up(text: str) -> str:
@@ -80,10 +80,10 @@ def _cells(head: Sequence[str], row: Sequence[Any]) -> Iterator[html.Td]:
         yield cell(name, value)
 
 
-def scrolled(held: html.Table, label: str) -> html.Div:
+def scrolled(table: html.Table, label: str) -> html.Div:
     """A table in a box of its own that scrolls sideways where it is too narrow."""
     attributes: dict[str, Any] = {"aria-label": label}
-    return html.Div(held, className="scroll", tabIndex=0, role="region", **attributes)
+    return html.Div(table, className="scroll", tabIndex=0, role="region", **attributes)
 
 
 def cell(head: str, value: Any) -> html.Td:

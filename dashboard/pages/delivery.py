@@ -41,7 +41,7 @@ _STYLES = (
 
 def policy() -> str:
     """The guard's policy with the styles of Dash and plotly, each by its hash."""
-    hashes = " ".join(f"'sha256-{each}'" for each in _STYLES)
+    hashes = " ".join(f"'sha256-{name}'" for name in _STYLES)
     return guard.POLICY.replace("style-src 'self'", f"style-src 'self' {hashes}")
 
 

@@ -46,20 +46,20 @@ def _html(tree: Any) -> str:
 
 def _box(tree: dcc.Input) -> Iterator[str]:
     """What a letter box has that can be typed in already."""
-    held = vars(tree)
-    yield f' class="dash-input-element" data-own="{escape(_id(held["id"]))}"'
+    data = vars(tree)
+    yield f' class="dash-input-element" data-own="{escape(_id(data["id"]))}"'
     for key, name in _OF_BOX.items():
-        if held.get(key) not in (None, ""):
-            yield f' {name}="{escape(held[key])}"'
+        if data.get(key) not in (None, ""):
+            yield f' {name}="{escape(data[key])}"'
 
 
 def _attributes(tree: Component) -> Iterator[str]:
-    held = vars(tree)
-    if tree._type == "Button" and "id" in held:
-        yield f' data-own="{escape(_id(held["id"]))}"'
-    own = [key for key in tree._prop_names if key in held and key not in _LEFT_OUT]
-    for key in (*own, *sorted(key for key in held if key.startswith(_FREE))):
-        value = held[key]
+    data = vars(tree)
+    if tree._type == "Button" and "id" in data:
+        yield f' data-own="{escape(_id(data["id"]))}"'
+    own = [key for key in tree._prop_names if key in data and key not in _LEFT_OUT]
+    for key in (*own, *sorted(key for key in data if key.startswith(_FREE))):
+        value = data[key]
         if value is None or value is False:
             continue
         name = _NAMES.get(key, key.lower())

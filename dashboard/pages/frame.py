@@ -107,8 +107,8 @@ def _said_where_it_failed(server: Flask, error: Exception) -> None:
     ours = isinstance(error, CurewatchError)
     if not ours:
         server.logger.error("a page failed: %s", error, exc_info=error)
-    said = str(error) if ours else "Something went wrong inside; what was stored before is kept."
-    dash.set_props("did", {"data": {"said": said}})
+    text = str(error) if ours else "Something went wrong inside; what was stored before is kept."
+    dash.set_props("did", {"data": {"said": text}})
 
 
 def _route(app: DashApp) -> None:

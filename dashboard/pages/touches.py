@@ -101,8 +101,8 @@ class Form:
 
     def box(self, field: str, label: str, value: str = "", **more: Any) -> html.Div:
         """A labelled box to type in, with its place for what is wrong under it."""
-        held: dict[str, Any] = {"type": "text", "autoComplete": "off", "maxLength": 200, **more}
-        typed = dcc.Input(id=self.id(field), value=value, **KEPT, **held)
+        data: dict[str, Any] = {"type": "text", "autoComplete": "off", "maxLength": 200, **more}
+        typed = dcc.Input(id=self.id(field), value=value, **KEPT, **data)
         return html.Div([html.Label([label, typed]), self.wrong(field)], className="field")
 
     def send(self, text: Any, value: str = "", kind: str | None = "go") -> html.Button:
@@ -117,8 +117,8 @@ def did(hall: Hall, outcome: TouchOutcome | None = None) -> dict[str, Any] | Non
     found = undo.found(hall, going_on().number)
     if found is None:
         return {"said": outcome.said, "go": outcome.go} if outcome.said or outcome.go else None
-    said = outcome.said or found.words
-    return {"said": said, "act": found.act, "label": found.label, "go": outcome.go}
+    text = outcome.said or found.words
+    return {"said": text, "act": found.act, "label": found.label, "go": outcome.go}
 
 
 def _settled(hall: Hall, outcome: TouchOutcome | None) -> None:
@@ -150,7 +150,7 @@ def do(
 
 
 def _fields(listed: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    return {each["id"]["field"]: each.get("value") for each in listed}
+    return {data["id"]["field"]: data.get("value") for data in listed}
 
 
 def _wrong(error: CurewatchError | None) -> Mapping[str, str]:

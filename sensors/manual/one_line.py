@@ -46,13 +46,13 @@ def _parts(line: str) -> Iterator[re.Match[str]]:
     """The values of a line, nothing else being in it. Raises ReadingError."""
     at = 0
     while at < len(line):
-        found = _ONE.match(line, at)
-        if found is None:
+        match = _ONE.match(line, at)
+        if match is None:
             rest = line[at:].strip()[:_SHOWN]
             raise ReadingError(f"“{rest}” isn't a reading", fix=_FIX)
-        yield found
-        gap = _BETWEEN.match(line, found.end())
-        at = gap.end() if gap else found.end()
+        yield match
+        gap = _BETWEEN.match(line, match.end())
+        at = gap.end() if gap else match.end()
 
 
 def in_line(line: str, unit: str) -> list[TypedValue]:
@@ -63,22 +63,22 @@ def in_line(line: str, unit: str) -> list[TypedValue]:
     >>> [(each.place, each.text) for each in in_line("14,5 air 16 62 %", "C")]
     [('panel', '14,5 C'), ('air', '16 C'), ('air', '62 %')]
     """
-    found: dict[tuple[str, Quantity], TypedValue] = {}
+    values: dict[tuple[str, Quantity], TypedValue] = {}
     for part in _parts(line.strip()):
         place, quantity = _meant(part["name"] or "", part["unit"] or "")
-        if (place, quantity) in found:
+        if (place, quantity) in values:
             raise ReadingError("the same thing is there twice", fix=_FIX)
         bare = "%" if quantity == "relative_humidity" else unit
         text = with_unit(f"{part['number']} {part['unit'] or ''}".strip(), bare)
-        found[place, quantity] = TypedValue(place, quantity, text)
-    if not found:
+        values[place, quantity] = TypedValue(place, quantity, text)
+    if not values:
         raise ReadingError("nothing was typed", fix=_FIX)
-    return list(found.values())
+    return list(values.values())
 
 
 def by_place(values: list[TypedValue]) -> dict[str, Mapping[Quantity, str]]:
     """The values under their places."""
     found: dict[str, dict[Quantity, str]] = {}
-    for each in values:
-        found.setdefault(each.place, {})[each.quantity] = each.text
+    for value in values:
+        found.setdefault(value.place, {})[value.quantity] = value.text
     return dict(found)

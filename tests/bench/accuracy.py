@@ -59,13 +59,13 @@ class Score:
     halving: float
 
 
-def _ln_error(told: float | None, truth: float) -> float:
-    return math.inf if told is None else abs(math.log(told / truth))
+def _ln_error(value: float | None, truth: float) -> float:
+    return math.inf if value is None else abs(math.log(value / truth))
 
 
-def _inside(found: Milestone, truth: float) -> bool:
-    early = found.early_min is not None and found.early_min <= truth
-    return early and (found.late_min is None or found.late_min >= truth)
+def _inside(milestone: Milestone, truth: float) -> bool:
+    early = milestone.early_min is not None and milestone.early_min <= truth
+    return early and (milestone.late_min is None or milestone.late_min >= truth)
 
 
 def score(batch: Batch, product: Product, found: Forecast) -> Score:

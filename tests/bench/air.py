@@ -33,21 +33,21 @@ FIGURE = ".chart .js-plotly-plot .xtick text"
 
 def filled(folder: Path) -> Garage:
     """A garage with ten years of readings up to now."""
-    found = open_garage(folder)
-    found.clock.at = NOW
+    garage = open_garage(folder)
+    garage.clock.at = NOW
     for batch in readings(5 * 8766 * YEARS * PER_HOUR, YEARS):
-        found.store.add_readings(batch)
+        garage.store.add_readings(batch)
     minutes = (n for n in range(24 * 60, 0, -2))
-    for each in minutes:
-        held = next(readings(5, 1 / 525_600, NOW - timedelta(minutes=each)))
-        found.store.add_readings(held)
-    return found
+    for number in minutes:
+        held = next(readings(5, 1 / 525_600, NOW - timedelta(minutes=number)))
+        garage.store.add_readings(held)
+    return garage
 
 
-def busy_ms(found: Garage, address: str, search: str | None = None) -> float:
+def busy_ms(garage: Garage, address: str, search: str | None = None) -> float:
     """Processor time of a page, or of the callback that draws it at an address; the median of
     some. [ms]"""
-    client, taken = found.app.test_client(), []
+    client, taken = garage.app.test_client(), []
     for _ in range(REPEAT):
         begun = time.process_time()
         assert (client.get(address) if search is None else asked(client, search)).status_code == 200
@@ -60,12 +60,12 @@ def asked(client: FlaskClient, search: str) -> TestResponse:
     return send(client, arriving("/air", search))
 
 
-def periods(found: Garage) -> Iterator[PageRow]:
+def periods(garage: Garage) -> Iterator[PageRow]:
     """The whole page for each period, and the plain one."""
-    plain = busy_ms(found, "/air/sensors")
+    plain = busy_ms(garage, "/air/sensors")
     for name in ("24h", "7d", "30d", "year", "all"):
-        first = busy_ms(found, f"/air?span={name}")
-        drawn = busy_ms(found, "/air", f"?span={name}")
+        first = busy_ms(garage, f"/air?span={name}")
+        drawn = busy_ms(garage, "/air", f"?span={name}")
         yield PageRow(
             f"server's processor for the first page, {name}", first, plain, "ms", SERVER_MS
         )
@@ -74,12 +74,12 @@ def periods(found: Garage) -> Iterator[PageRow]:
 
 def seen_s(browser: Browser, address: str, selector: str) -> float:
     """From a fresh device's asking to what is waited for, the median of some. [s]"""
-    found = []
+    values = []
     for _ in range(REPEAT):
         with opened(browser, selector) as page:
             page.goto(address)
-            found.append(shown_ms(page) / 1000)
-    return statistics.median(found)
+            values.append(shown_ms(page) / 1000)
+    return statistics.median(values)
 
 
 def shift(browser: Browser, address: str) -> float:
@@ -121,12 +121,12 @@ def main() -> None:
     met = True
     print("| what | air | sensors | bound | |\n|---|---|---|---|---|", flush=True)
     with tempfile.TemporaryDirectory() as folder, chromium() as browser:
-        found = filled(Path(folder))
-        with served(found.app) as home:
-            for row in (*periods(found), *in_browser(browser, home)):
+        garage = filled(Path(folder))
+        with served(garage.app) as home:
+            for row in (*periods(garage), *in_browser(browser, home)):
                 print(row.line(), flush=True)
                 met = met and row.met
-        found.store.close()
+        garage.store.close()
     sys.exit(0 if met else 1)
 
 

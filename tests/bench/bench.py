@@ -71,9 +71,9 @@ def compare(
 def week(until: datetime) -> list[Reading]:
     """A week of the invented garage, every five minutes."""
     return [
-        each
+        reading
         for back in range(7 * 288, 0, -1)
-        for each in readings_at(until - back * timedelta(minutes=5))
+        for reading in readings_at(until - back * timedelta(minutes=5))
     ]
 
 
@@ -127,9 +127,9 @@ def batches(count: int) -> list[list[Reading]]:
     """`count` readings as a lively garage sends them, in batches."""
     start = NOW - timedelta(days=2)
     rows = [
-        each
+        reading
         for second in range(count // 5)
-        for each in readings_at(start + timedelta(seconds=second))
+        for reading in readings_at(start + timedelta(seconds=second))
     ]
     return [rows[first : first + BATCH] for first in range(0, len(rows), BATCH)]
 
@@ -167,9 +167,12 @@ def store_ours(path: Path, held: Sequence[Sequence[Reading]]) -> None:
 def stored(folder: Path, repeat: int) -> Result:
     """Ten thousand readings, on disk when each batch returns."""
     held = batches(READINGS)
-    series = {each.place + each.quantity: index for index, each in enumerate(held[0][:5])}
+    series = {reading.place + reading.quantity: index for index, reading in enumerate(held[0][:5])}
     rows = [
-        [(series[each.place + each.quantity], to_ms(each.at), each.value, None) for each in batch]
+        [
+            (series[reading.place + reading.quantity], to_ms(reading.at), reading.value, None)
+            for reading in batch
+        ]
         for batch in held
     ]
     return compare(

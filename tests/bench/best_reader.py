@@ -51,9 +51,9 @@ def products(rng: np.random.Generator, family: Chemistry, world: World) -> Produ
     energies = {
         name: np.maximum(5.0, rng.normal(shared, OWN_EA_SHARE * sd_kj)) for name in MILESTONES
     }
-    known = levels(family)
-    chances = STEEP_WEIGHTS[: known.size] / STEEP_WEIGHTS[: known.size].sum()
-    steep = rng.choice(known, DRAWS, p=chances)
+    values = levels(family)
+    chances = STEEP_WEIGHTS[: values.size] / STEEP_WEIGHTS[: values.size].sum()
+    steep = rng.choice(values, DRAWS, p=chances)
     return Products(energies, steep, rng.normal(0.0, world.product_sd, DRAWS))
 
 

@@ -81,23 +81,23 @@ def rows_by_table() -> None:
 
 def processor_s(work: Callable[[], object], repeat: int) -> float:
     """The least that a piece of work took. [s]"""
-    found = []
+    values = []
     for _ in range(repeat):
         start = time.process_time()
         work()
-        found.append(time.process_time() - start)
-    return min(found)
+        values.append(time.process_time() - start)
+    return min(values)
 
 
 def loading_s(module: str, repeat: int) -> float:
     """The least that a new process took to load a module. [s]"""
-    found = []
+    values = []
     for _ in range(repeat):
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
         subprocess.run([sys.executable, "-c", f"import {module}"], check=True)
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
-        found.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
-    return min(found)
+        values.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+    return min(values)
 
 
 def main() -> None:

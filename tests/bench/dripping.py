@@ -50,9 +50,9 @@ _SPAWN = multiprocessing.get_context("spawn")
 
 def unchecked() -> ssl.SSLContext:
     """A client that takes any certificate."""
-    found = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
-    found.check_hostname, found.verify_mode = False, ssl.CERT_NONE
-    return found
+    sslcontext = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    sslcontext.check_hostname, sslcontext.verify_mode = False, ssl.CERT_NONE
+    return sslcontext
 
 
 def serve(folder: Path, page: PageSettings | None, told: Connection) -> None:
@@ -94,8 +94,10 @@ def answered_s(source: str, port: int, encrypted: bool) -> float | None:
     """How long /door takes over a fresh connection; None where no answer comes. [s]"""
     began = time.perf_counter()
     try:
-        held = socket.create_connection(("127.0.0.1", port), ASKED_WITHIN_S, (source, 0))
-        with contextlib.closing(unchecked().wrap_socket(held) if encrypted else held) as opened:
+        connection = socket.create_connection(("127.0.0.1", port), ASKED_WITHIN_S, (source, 0))
+        with contextlib.closing(
+            unchecked().wrap_socket(connection) if encrypted else connection
+        ) as opened:
             opened.sendall(b"GET /door HTTP/1.0\r\nHost: 127.0.0.1\r\n\r\n")
             answer = http.client.HTTPResponse(opened)
             answer.begin()
@@ -118,8 +120,8 @@ class Asked:
             return f"{len(self.times)} of {whole} answered"
         last = statistics.quantiles(self.times, n=100, method="inclusive")[98]
         median = statistics.median(self.times)
-        told = f"{1000 * median:.0f} / {1000 * last:.0f} ms"
-        return told if not self.failed else f"{told}, {len(self.times)} of {whole} answered"
+        text = f"{1000 * median:.0f} / {1000 * last:.0f} ms"
+        return text if not self.failed else f"{text}, {len(self.times)} of {whole} answered"
 
     @property
     def met(self) -> bool:
@@ -129,17 +131,17 @@ class Asked:
 
 def asked(port: int, encrypted: bool, seconds: float) -> dict[str, Asked]:
     """Ask for a while from this machine and from the fifth address. [s]"""
-    found = {source: Asked([], 0) for source in (THIS_MACHINE, FIFTH)}
+    responses = {source: Asked([], 0) for source in (THIS_MACHINE, FIFTH)}
     until = time.monotonic() + seconds
     while time.monotonic() < until:
-        for source, row in found.items():
+        for source, row in responses.items():
             took = answered_s(source, port, encrypted)
             if took is None:
                 row.failed += 1
             else:
                 row.times.append(took)
         time.sleep(ASKED_EVERY_S)
-    return found
+    return responses
 
 
 @contextlib.contextmanager
@@ -164,22 +166,22 @@ def case(encrypted: bool, kind: str, count: int, seconds: float) -> bool:
         if count:
             ends.enter_context(process(flood, port, kind, count, encrypted))
             time.sleep(SETTLE_S)
-        found = asked(port, encrypted, seconds)
+        responses = asked(port, encrypted, seconds)
         memory = server.memory_info().rss / 1e6
     what = f"{'TLS' if encrypted else 'plain'}, {f'{count} in the {kind}' if count else 'nobody'}"
-    words = " | ".join(row.words() for row in found.values())
+    words = " | ".join(row.words() for row in responses.values())
     print(f"| {what} | {words} | {memory:.0f} MB |", flush=True)
-    return all(row.met for row in found.values())
+    return all(row.met for row in responses.values())
 
 
 def main() -> None:
     """Print the table; exit 1 where a bound is missed."""
     parser = argparse.ArgumentParser(prog="./tests/bench/run dripping", description=__doc__)
     parser.add_argument("seconds", nargs="?", type=float, default=25.0, help="of each row (25)")
-    told = parser.parse_args()
+    arguments = parser.parse_args()
     print("| connections held | this machine, p50 / p99 | a fifth address | memory |")
     print("|---|---|---|---|", flush=True)
-    met = [case(*each, told.seconds) for each in CASES]
+    met = [case(*row, arguments.seconds) for row in CASES]
     sys.exit(0 if all(met) else 1)
 
 

@@ -58,28 +58,28 @@ ONCE = "two packs of 64 kB, refused"
 
 def connected(port: int, name: str) -> socket.socket:
     """A client of this machine that is let in."""
-    found = socket.create_connection(("127.0.0.1", port), 10.0)
-    found.sendall(hello(name, user=None))
-    assert found.recv(4) == version3.connack(0)
-    return found
+    connection = socket.create_connection(("127.0.0.1", port), 10.0)
+    connection.sendall(hello(name, user=None))
+    assert connection.recv(4) == version3.connack(0)
+    return connection
 
 
 def flood(port: int, kind: str, number: int) -> None:
     """Send without end, and take what is answered."""
-    found = connected(port, f"flood-{number}")
-    found.settimeout(None)
-    threading.Thread(target=swallow, args=(found,), daemon=True).start()
+    connection = connected(port, f"flood-{number}")
+    connection.settimeout(None)
+    threading.Thread(target=swallow, args=(connection,), daemon=True).start()
     sent = FLOODS[kind]
     with suppress(OSError):
-        for each in iter(sent) if kind == ONCE else cycle(sent):
-            found.sendall(each)
+        for raw in iter(sent) if kind == ONCE else cycle(sent):
+            connection.sendall(raw)
         time.sleep(PATIENCE_S)
 
 
-def swallow(found: socket.socket) -> None:
+def swallow(connection: socket.socket) -> None:
     """Take what is answered."""
     with suppress(OSError):
-        while found.recv(65_536):
+        while connection.recv(65_536):
             pass
 
 
@@ -90,29 +90,29 @@ def flooded(port: int, kind: str, clients: int) -> Iterator[None]:
     running = [
         context.Process(target=flood, args=(port, kind, n), daemon=True) for n in range(clients)
     ]
-    for each in running:
-        each.start()
+    for spawn_process in running:
+        spawn_process.start()
     try:
         yield
     finally:
-        for each in running:
-            each.kill()
-            each.join()
+        for spawn_process in running:
+            spawn_process.kill()
+            spawn_process.join()
 
 
 def waits(port: int, for_s: float) -> list[float]:
     """How long each acknowledgement takes [s]; one that does not come in time is PATIENCE_S."""
-    found, took = connected(port, "honest"), list[float]()
-    found.settimeout(PATIENCE_S)
+    connection, took = connected(port, "honest"), list[float]()
+    connection.settimeout(PATIENCE_S)
     until, id = time.monotonic() + for_s, 0
-    with found:
+    with connection:
         while time.monotonic() < until:
             id = id % 60_000 + 1
             began = time.monotonic()
-            found.sendall(publish(TOPIC, b"%.2f" % (10 + id % 50 / 10), id))
+            connection.sendall(publish(TOPIC, b"%.2f" % (10 + id % 50 / 10), id))
             answered = b""
             with suppress(OSError):
-                while len(answered) < 4 and (data := found.recv(4 - len(answered))):
+                while len(answered) < 4 and (data := connection.recv(4 - len(answered))):
                     answered += data
             if answered != version3.answer(version3.PUBACK, id):
                 return [*took, PATIENCE_S]
@@ -126,7 +126,7 @@ def row(broker: str, what: str, took: list[float]) -> str:
     ranked = sorted(took)
     p99 = ranked[min(len(ranked) - 1, round(0.99 * len(ranked)))]
     figures = " | ".join(
-        f"{1000 * each:,.0f}" for each in (statistics.median(took), p99, ranked[-1])
+        f"{1000 * value:,.0f}" for value in (statistics.median(took), p99, ranked[-1])
     )
     return f"| {broker} | {what} | {len(took)} | {figures} |"
 

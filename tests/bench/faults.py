@@ -97,20 +97,20 @@ def campaign(kind: str, fault: str, times: int, rate: float, chance: random.Rand
 Fault = Callable[[Whole, Cable], None]
 
 
-def fill_disk(held: Whole, _cable: Cable) -> None:
+def fill_disk(campaign: Whole, _cable: Cable) -> None:
     """Full for a moment, twice; the second time killed in it."""
-    with held.full_disk():
+    with campaign.full_disk():
         time.sleep(0.5)
     time.sleep(0.5)
-    with held.full_disk():
+    with campaign.full_disk():
         time.sleep(0.2)
-        held.kill_all()
+        campaign.kill_all()
 
 
 WHOLE: dict[str, tuple[Fault, float]] = {
-    "all killed": (lambda held, _: held.kill_all(), 1.0),
-    "app killed": (lambda held, _: held.kill_app(), 0.4),
-    "broker killed": (lambda held, _: held.kill_broker(), 1.0),
+    "all killed": (lambda campaign, _: campaign.kill_all(), 1.0),
+    "app killed": (lambda campaign, _: campaign.kill_app(), 0.4),
+    "broker killed": (lambda campaign, _: campaign.kill_broker(), 1.0),
     "network cut": (lambda _, cable: cable.cut(), 1.0),
     "disk full": (fill_disk, 0.4),
 }
@@ -127,15 +127,15 @@ def whole(
 ) -> str:
     """The same line of `curewatch up` with the broker it brings."""
     with tempfile.TemporaryDirectory() as name:
-        held = Whole(Path(name), kind)
-        cable = Cable(held.port)
+        campaign = Whole(Path(name), kind)
+        cable = Cable(campaign.port)
         publisher = Publisher(cable.port, rate, VERSIONS[version])
         for _ in range(times):
             time.sleep(chance.uniform(0.2, 0.9))
-            WHOLE[fault][0](held, cable)
+            WHOLE[fault][0](campaign, cable)
         acknowledged = publisher.finish()
-        lost = len(acknowledged - stored(held.folder, "curewatch.sqlite"))
-        held.stop()
+        lost = len(acknowledged - stored(campaign.folder, "curewatch.sqlite"))
+        campaign.stop()
         cable.close()
     return f"| {called(kind, version)} | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
 

@@ -18,8 +18,8 @@ from tests.support.proxies import MAPPED, RunningGatekeeper, run_gatekeeper
 
 KINDS: tuple[type[EmbeddedBroker] | type[Mosquitto], ...] = (EmbeddedBroker, Mosquitto)
 FLOODS: dict[str, Callable[[RunningGatekeeper], None]] = {
-    "garbage": lambda held: garbage_leaves_nothing(held, 2000, 8000),
-    "never reads": lambda held: deaf_fills_nothing(held, 5.0),
+    "garbage": lambda gatekeeper: garbage_leaves_nothing(gatekeeper, 2000, 8000),
+    "never reads": lambda gatekeeper: deaf_fills_nothing(gatekeeper, 5.0),
 }
 
 
@@ -29,10 +29,10 @@ def main() -> None:
     for kind, (name, flood) in product(KINDS, FLOODS.items()):
         with (
             tempfile.TemporaryDirectory() as folder,
-            run_gatekeeper(Path(folder), MAPPED, kind=kind) as held,
+            run_gatekeeper(Path(folder), MAPPED, kind=kind) as gatekeeper,
         ):
             began = time.monotonic()
-            flood(held)
+            flood(gatekeeper)
             print(f"| {kind.called} | {name} | {time.monotonic() - began:.1f} |", flush=True)
 
 

@@ -62,11 +62,15 @@ def _case(
 
 def main() -> None:
     """Try changes until the minutes are over, or all."""
-    asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("minutes", nargs="?", type=float, default=15.0, help="end after so many")
-    asked.add_argument("--seed", type=int, default=1, help="of the order in which they are tried")
-    told = asked.parse_args()
-    until = monotonic() + 60 * told.minutes
+    argument_parser = argparse.ArgumentParser(description=__doc__)
+    argument_parser.add_argument(
+        "minutes", nargs="?", type=float, default=15.0, help="end after so many"
+    )
+    argument_parser.add_argument(
+        "--seed", type=int, default=1, help="of the order in which they are tried"
+    )
+    arguments = argument_parser.parse_args()
+    until = monotonic() + 60 * arguments.minutes
     with tempfile.TemporaryDirectory() as top:
         bench = crafted_exports.rich(Path(top) / "rich")
         data = crafted_exports.exported(bench)
@@ -74,14 +78,14 @@ def main() -> None:
         cases = [
             (path, name) for path in crafted_exports.paths(data) for name in crafted_exports.VALUES
         ]
-        random.Random(told.seed).shuffle(cases)
+        random.Random(arguments.seed).shuffle(cases)
         found: Counter[str] = Counter()
         for path, name in cases:
             if monotonic() > until:
                 break
             with tempfile.TemporaryDirectory() as folder:
                 found += _case(Path(folder), data, path, name)
-    print(", ".join(f"{found[each]} {each}" for each in COUNTED))
+    print(", ".join(f"{found[text]} {text}" for text in COUNTED))
 
 
 if __name__ == "__main__":

@@ -47,12 +47,12 @@ client.loop_stop()
 
 def send(port: int, messages: int) -> float:
     """Send to a port until all are acknowledged; how long that took. [s]"""
-    each = messages // PUBLISHERS
+    number = messages // PUBLISHERS
     running = [
         subprocess.Popen(
             [
                 *(sys.executable, "-c", PUBLISHER, str(port)),
-                *(f"curewatch/{place}/air_temperature", str(each), str(WINDOW)),
+                *(f"curewatch/{place}/air_temperature", str(number), str(WINDOW)),
             ],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
@@ -68,7 +68,7 @@ def send(port: int, messages: int) -> float:
         process.stdin.flush()
     for process in running:
         assert process.stdout
-        assert process.stdout.readline().strip() == str(each)
+        assert process.stdout.readline().strip() == str(number)
     took_s = time.monotonic() - began
     for process in running:
         process.communicate()
@@ -77,10 +77,10 @@ def send(port: int, messages: int) -> float:
 
 def whole(folder: Path, messages: int) -> float:
     """Through `curewatch up`; acknowledged is stored. [s]"""
-    held = Whole(folder)
-    took_s = send(held.port, messages)
+    campaign = Whole(folder)
+    took_s = send(campaign.port, messages)
     assert count(folder / "curewatch.sqlite") == messages
-    held.stop()
+    campaign.stop()
     return took_s
 
 

@@ -39,23 +39,23 @@ def fine(hourly: FloatArray, digit: float, rng: np.random.Generator) -> FloatArr
     """Every five minutes, as a cheap sensor gives them. digit [C or %]"""
     at = np.arange((hourly.size - 1) * PER_HOUR) / PER_HOUR
     true = np.interp(at, np.arange(hourly.size), hourly) + rng.normal(0, digit, at.size)
-    told: FloatArray = np.round(true / digit) * digit
-    return told
+    values: FloatArray = np.round(true / digit) * digit
+    return values
 
 
 def spoiled(
     true: FloatArray, quantity: Quantity, rng: np.random.Generator
 ) -> tuple[FloatArray, Flags]:
     """The same with faults, and where they are."""
-    told, bad = true.copy(), np.zeros(true.size, dtype=np.bool_)
+    values, bad = true.copy(), np.zeros(true.size, dtype=np.bool_)
     for at in range(EVERY, true.size - LONGEST, EVERY):
         part = slice(at, at + int(rng.integers(1, LONGEST + 1)))
         if quantity == "relative_humidity":
-            told[part] = rng.choice([99.0, 0.0])
+            values[part] = rng.choice([99.0, 0.0])
         else:
-            told[part] = rng.choice([-2.0, 0.0, told[at] + 20, told[at] - 30])
-        bad[part] = np.abs(told[part] - true[part]) > 1
-    return told, bad
+            values[part] = rng.choice([-2.0, 0.0, values[at] + 20, values[at] - 30])
+        bad[part] = np.abs(values[part] - true[part]) > 1
+    return values, bad
 
 
 def flags(values: FloatArray, quantity: Quantity) -> Flags:
@@ -86,13 +86,14 @@ def main() -> None:
     for name, quantity, hourly in series():
         rng = np.random.default_rng(len(name))
         true = fine(hourly, 1.0 if quantity == "relative_humidity" else 0.1, rng)
-        told, bad = spoiled(true, quantity, rng)
-        found, clean = flags(told, quantity), float(flags(true, quantity).mean())
+        values, bad = spoiled(true, quantity, rng)
+        found, clean = flags(values, quantity), float(flags(true, quantity).mean())
         caught, false = float(found[bad].mean()), float(found[~bad].mean())
         met = caught >= WANTED_CAUGHT and clean <= WANTED_FALSE[quantity]
+        ways = {"6 K step": plain(values, quantity), "range": ranged(values, quantity)}
         peers = "  ".join(
-            f"{who} {way(told, quantity)[bad].mean():.0%}, {way(told, quantity)[~bad].mean():.3%}"
-            for who, way in (("6 K step", plain), ("range", ranged))
+            f"{who} {marks[bad].mean():.0%}, {marks[~bad].mean():.3%}"
+            for who, marks in ways.items()
         )
         print(
             f"{name:8s} {quantity:18s} {int(bad.sum()):5d} of {bad.size}: {caught:.0%}; "

@@ -81,7 +81,7 @@ def filled(folder: Path, steps: int) -> Store:
     end = START + steps * APART
     for day in range(30, 0, -1):
         marks = [end - timedelta(days=day, minutes=-10 * count) for count in range(144)]
-        store.add_readings([each for at in marks for each in readings_at(at)])
+        store.add_readings([reading for at in marks for reading in readings_at(at)])
     return store
 
 
@@ -108,22 +108,22 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="./tests/bench/run log", description=__doc__)
     parser.add_argument("--steps", type=int, default=STEPS, help="how many (10,000)")
     parser.add_argument("--repeat", type=int, default=9, help="runs of each (9)")
-    told = parser.parse_args()
+    arguments = parser.parse_args()
     print("| page | curewatch | baseline | | times | under 300 ms |\n|---|---|---|---|---|---|")
     with tempfile.TemporaryDirectory() as name:
-        store = filled(Path(name), told.steps)
-        reader = opened(store, told.steps)
+        store = filled(Path(name), arguments.steps)
+        reader = opened(store, arguments.steps)
         with closing(sqlite3.connect(store.path)) as bare:
             for what, address in PAGES.items():
-                found = compare(
+                result = compare(
                     what,
                     asked(reader, address),
                     "40 steps by SQL",
                     lambda _: bare.execute(_PLAIN).fetchall(),
-                    told.repeat,
+                    arguments.repeat,
                 )
-                kept = "yes" if found.ours_s < MOST_S else "NO"
-                print(f"{found.row()} {kept} |", flush=True)
+                kept = "yes" if result.ours_s < MOST_S else "NO"
+                print(f"{result.row()} {kept} |", flush=True)
         store.close()
 
 

@@ -58,9 +58,9 @@ def errors_on(weather: Year, with_outdoors: bool, step_h: int = ORIGIN_STEP_H) -
         if with_outdoors:
             series.append(("outdoors", "air_temperature", weather.outdoors_c))
         readings = [
-            each
+            reading
             for place, quantity, values in series
-            for each in hourly(values, first, origin, weather.start, place, quantity)  # type: ignore[arg-type]
+            for reading in hourly(values, first, origin, weather.start, place, quantity)  # type: ignore[arg-type]
         ]
         told = outlook(readings, now, assumed_c=20.0, hours=24.5)
         at = ahead * round(3600 / told.step_s)
@@ -137,12 +137,12 @@ def series_table(with_outdoors: bool) -> None:
     print(f"\nEvery series{', with outdoors' if with_outdoors else ''}: K at 1/3/6/12/24 h")
     for name, weather in places():
         step = 3 if weather.garage_c.size < 1000 else 29
-        found = errors_on(weather, with_outdoors, step)
+        errors = errors_on(weather, with_outdoors, step)
         ours, held, before = (
-            each.mean(axis=0) for each in (found.ours, found.held, found.yesterday)
+            values.mean(axis=0) for values in (errors.ours, errors.held, errors.yesterday)
         )
         worst = float((ours / np.maximum(np.minimum(held, before), 1e-9)).max())
-        share = found.inside.mean(axis=0)
+        share = errors.inside.mean(axis=0)
         print(
             f"{name:22s} {_row(ours)}  stays {_row(held)}  yesterday {_row(before)}  "
             f"band {share.min():.0%} to {share.max():.0%}  worst ratio {worst:.2f}"
@@ -151,7 +151,7 @@ def series_table(with_outdoors: bool) -> None:
 
 
 def _row(values: FloatArray) -> str:
-    return "/".join(f"{each:.2f}" for each in values)
+    return "/".join(f"{value:.2f}" for value in values)
 
 
 def _vapour(weather: Year) -> FloatArray:

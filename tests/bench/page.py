@@ -126,7 +126,7 @@ def demonstration(folder: Path, speed: float) -> Iterator[Server]:
 
 def _with_pages(pid: int) -> psutil.Process:
     """The process `curewatch up` under the demonstration's."""
-    return next(each for each in psutil.Process(pid).children() if "up" in each.cmdline())
+    return next(process for process in psutil.Process(pid).children() if "up" in process.cmdline())
 
 
 @contextlib.contextmanager
@@ -151,20 +151,20 @@ def reloads(browser: Browser, address: str, selector: str, repeat: int) -> list[
     with opened(browser, selector) as page:
         page.goto(address)
         shown_ms(page)
-        found = []
+        values = []
         for _ in range(repeat):
             page.reload()
-            found.append(shown_ms(page) / 1000)
-        return found
+            values.append(shown_ms(page) / 1000)
+        return values
 
 
 def refreshes(page: Page, everything: bool, repeat: int) -> list[float]:
     """From the server's answer to the painted frame, with every part new or none. [ms]"""
-    found = []
+    values = []
     for _ in range(repeat):
-        found.append(float(page.evaluate(REFRESH, everything)))
+        values.append(float(page.evaluate(REFRESH, everything)))
         page.wait_for_timeout(300)
-    return found
+    return values
 
 
 def shift(browser: Browser, address: str) -> float:
@@ -308,7 +308,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="./tests/bench/run page", description=__doc__)
     parser.add_argument("minutes", nargs="?", type=float, default=3.0, help="of heap watched (3)")
     parser.add_argument("--repeat", type=int, default=10, help="runs of each (10)")
-    told, met = parser.parse_args(), True
+    arguments, met = parser.parse_args(), True
     print("| what | curewatch | empty page | bound | |\n|---|---|---|---|---|", flush=True)
     for speed in (1, DEMO_SPEED):
         with (
@@ -318,9 +318,9 @@ def main() -> None:
         ):
             slowly = speed == DEMO_SPEED
             rows = (
-                slow(browser, server, told.minutes)
+                slow(browser, server, arguments.minutes)
                 if slowly
-                else quick(browser, server, max(1, told.repeat))
+                else quick(browser, server, max(1, arguments.repeat))
             )
             for row in rows:
                 print(row.line(), flush=True)

@@ -155,17 +155,17 @@ def evening(rng: np.random.Generator, world: World, most_c: float = 35.0) -> Eve
     return Evening(product, batch, ahead)
 
 
-def _wish(counts: Counts, rng: np.random.Generator, asked: Evening) -> None:
+def _wish(counts: Counts, rng: np.random.Generator, evening: Evening) -> None:
     """Clamps off before an instant, five hours to two days ahead."""
-    by = asked.now + timedelta(hours=float(rng.uniform(*AHEAD_H_OF_WISH)))
+    by = evening.now + timedelta(hours=float(rng.uniform(*AHEAD_H_OF_WISH)))
     began = time.process_time()
-    chances = asked.starts("clamp_time", by).by(by)
+    chances = evening.starts("clamp_time", by).by(by)
     counts.cost_ms.append(1000 * (time.process_time() - began))
     for share in SHARES:
         latest = chances.latest(share)
         if latest is not None:
             chance = float(chances.chance[chances.instants.index(latest)])
-            counts.add(f"{share:g}", asked.in_time("clamp_time", latest, by), chance)
+            counts.add(f"{share:g}", evening.in_time("clamp_time", latest, by), chance)
 
 
 def wish_alone(seed: int, world: World) -> Counts:
@@ -175,49 +175,49 @@ def wish_alone(seed: int, world: World) -> Counts:
     return counts
 
 
-def _likely_start(asked: Evening, crossing: datetime) -> datetime | None:
+def _likely_start(evening: Evening, crossing: datetime) -> datetime | None:
     """The baseline: the latest start whose likely time comes before the likely cold."""
-    starts_ahead = asked.starts("clamp_time", crossing)
+    starts_ahead = evening.starts("clamp_time", crossing)
     likely = starts_ahead.before_cold(MINIMUM_C)
     return likely.latest(0.5)
 
 
-def _cold(counts: Counts, asked: Evening) -> None:
+def _cold(counts: Counts, evening: Evening) -> None:
     """Mixed at the latest moment before the cold: by the table, and by the likely alone."""
-    below = np.flatnonzero(asked.ahead.likely_c < MINIMUM_C)
+    below = np.flatnonzero(evening.ahead.likely_c < MINIMUM_C)
     if below.size == 0 or below[0] == 0:
         return
-    crossing = asked.ahead.start + timedelta(seconds=asked.ahead.step_s * float(below[0]))
-    latest = asked.starts("clamp_time", crossing).before_cold(MINIMUM_C).latest()
+    crossing = evening.ahead.start + timedelta(seconds=evening.ahead.step_s * float(below[0]))
+    latest = evening.starts("clamp_time", crossing).before_cold(MINIMUM_C).latest()
     if latest is not None:
-        counts.add("before the cold", asked.before_cold("clamp_time", latest))
-    likely = _likely_start(asked, crossing)
+        counts.add("before the cold", evening.before_cold("clamp_time", latest))
+    likely = _likely_start(evening, crossing)
     if likely is not None:
-        counts.add("before the cold, even odds", asked.before_cold("clamp_time", likely))
+        counts.add("before the cold, even odds", evening.before_cold("clamp_time", likely))
 
 
-def _card(counts: Counts, rng: np.random.Generator, asked: Evening) -> None:
+def _card(counts: Counts, rng: np.random.Generator, evening: Evening) -> None:
     """Begun at the latest moment so that the hands are free before the stop: by the table, and by
     the late length of a mix made now."""
-    stop = asked.now + timedelta(hours=float(rng.uniform(*STOP_H)))
-    latest = asked.starts("working_time", stop).by(stop).latest()
+    stop = evening.now + timedelta(hours=float(rng.uniform(*STOP_H)))
+    latest = evening.starts("working_time", stop).by(stop).latest()
     if latest is not None:
-        counts.add("begun by", asked.in_time("working_time", latest, stop))
+        counts.add("begun by", evening.in_time("working_time", latest, stop))
     past = constant(
-        asked.now,
+        evening.now,
         0.0,
-        surface_c=float(asked.ahead.likely_c[0]),
+        surface_c=float(evening.ahead.likely_c[0]),
         humidity_pct=50.0,
         surface_sd_c=0.5,
     )
-    sheet = asked.product.sheet
+    sheet = evening.product.sheet
     late = (
-        forecast(sheet, Mix(asked.now), past, held(past, 1440.0)).by_name["working_time"].late_min
+        forecast(sheet, Mix(evening.now), past, held(past, 1440.0)).by_name["working_time"].late_min
     )
-    if late is not None and asked.now + timedelta(minutes=late) <= stop:
+    if late is not None and evening.now + timedelta(minutes=late) <= stop:
         counts.add(
             "begun by, as long as now",
-            asked.in_time("working_time", stop - timedelta(minutes=late), stop),
+            evening.in_time("working_time", stop - timedelta(minutes=late), stop),
         )
 
 
@@ -272,12 +272,12 @@ def rooms(count: int) -> None:
     for seed in range(count):
         rng = np.random.default_rng(seed)
         room = draw_room(rng)
-        known = taught([heated_evening(rng, room, 2.0, float(rng.uniform(2.0, 5.0)))])
+        room_terms = taught([heated_evening(rng, room, 2.0, float(rng.uniform(2.0, 5.0)))])
         kw, hours = float(rng.uniform(1.0, 3.0)), float(rng.uniform(2.0, 6.0))
         true = rise_at_end(room, kw, hours)
-        for name, terms in (("one told evening", known), ("baseline, as assumed", ASSUMED)):
-            said = float(terms.rise_k(np.array([hours]), kw, hours)[0])
-            misses[name].append(abs(said / true - 1))
+        for name, terms in (("one told evening", room_terms), ("baseline, as assumed", ASSUMED)):
+            value = float(terms.rise_k(np.array([hours]), kw, hours)[0])
+            misses[name].append(abs(value / true - 1))
     print(
         f"\n{count} drawn garages with a heater: off in the median (wanted 15 % after one evening)"
     )

@@ -37,8 +37,8 @@ def report(rows: int) -> tuple[float, float, int]:
     print(f"\nFrom {rows} label row{'s' if rows > 1 else ''} (nearest 21 C first); minutes")
     print("table          C   published   early   likely     late  ln err")
     every = [held for table in TABLES for held in hold(table, rows)]
-    for held in every:
-        print(_line(held))
+    for comparison in every:
+        print(_line(comparison))
     counted = [held for held in every if held.counted]
     errors = [abs(math.log(held.likely_min / held.published_min)) for held in counted]
     inside = sum(held.inside for held in counted) / len(counted)

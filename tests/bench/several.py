@@ -127,12 +127,12 @@ def one(seed: int, world: World, parts: int) -> Answer | None:
     done = done_by_week(laid, plan)
     cost_s = time.process_time() - began
     true = done_by_week(_true_laid(rng, laid, made, there), plan)
-    said = []
+    forecasts = []
     for line in range(parts):
         for _ in range(2):
             by = weeks.sample(now + float(rng.uniform(0.15, 1.0)) * LONGEST)
-            said.append(Foretold(float((done[line] <= by).mean()), bool(true[line, 0] <= by)))
-    return Answer(tuple(said), laid.job.steps, cost_s, len(broken(laid.job, plan)))
+            forecasts.append(Foretold(float((done[line] <= by).mean()), bool(true[line, 0] <= by)))
+    return Answer(tuple(forecasts), laid.job.steps, cost_s, len(broken(laid.job, plan)))
 
 
 def report(world: World, parts: int, garages: int) -> None:
@@ -144,13 +144,13 @@ def report(world: World, parts: int, garages: int) -> None:
     print(f"\n{len(answers)} garages, {world.name} world: {parts} parts, {steps} steps, slow hands")
     every = [foretold for answer in answers for foretold in answer.parts]
     for least, most, within in BINS:
-        held = [foretold for foretold in every if least <= foretold.chance < most]
-        if held:
-            said = float(np.mean([foretold.chance for foretold in held]))
-            true = float(np.mean([foretold.happened for foretold in held]))
-            good = true >= LEAST_SURE if within is None else abs(true - said) <= within
+        forecasts = [foretold for foretold in every if least <= foretold.chance < most]
+        if forecasts:
+            value = float(np.mean([foretold.chance for foretold in forecasts]))
+            true = float(np.mean([foretold.happened for foretold in forecasts]))
+            good = true >= LEAST_SURE if within is None else abs(true - value) <= within
             mark = "met" if good else "NOT MET"
-            print(f"  foretold {said:.2f}: happened {true:.2f} of {len(held)}  ({mark})")
+            print(f"  foretold {value:.2f}: happened {true:.2f} of {len(forecasts)}  ({mark})")
     costs = [answer.cost_s for answer in answers]
     print(f"  plan and chances: {np.median(costs):.2f} s of processor in the median")
     print(f"  broken rules: {sum(answer.faults for answer in answers)}", flush=True)

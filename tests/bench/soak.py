@@ -106,13 +106,13 @@ class Watch:
         last = len(self.at) - 1
         looks = [round(last * quarter / (QUARTERS - 1)) for quarter in range(QUARTERS)]
         return [
-            f"| {self.name} | {self.at[each] / 60:.0f} | {self.memory[each]:.1f} |"
-            f" {self.handles[each]} | {self.threads[each]} |"
-            for each in looks
+            f"| {self.name} | {self.at[number] / 60:.0f} | {self.memory[number]:.1f} |"
+            f" {self.handles[number]} | {self.threads[number]} |"
+            for number in looks
         ]
 
     def faults(self) -> list[str]:
-        found = []
+        texts = []
         for name, values, most in (
             ("memory", self.memory, MOST_GROWTH_MB),
             ("file handles", self.handles, MOST_HANDLES),
@@ -120,8 +120,8 @@ class Watch:
         ):
             before, after = self.thirds(values)
             if after - before > most:
-                found.append(f"{self.name}: {name} grew from {before:.1f} to {after:.1f}")
-        return found
+                texts.append(f"{self.name}: {name} grew from {before:.1f} to {after:.1f}")
+        return texts
 
 
 def seed(folder: Path) -> None:
@@ -185,11 +185,11 @@ def come_and_go(port: int, stop: threading.Event) -> None:
 
 def ask(port: int, path: str, body: bytes, kind: str, cookie: str = "") -> str:
     """Send what a form would; the cookie that is given. It must be taken."""
-    with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=60)) as asked:
+    with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=60)) as httpconnection:
         origin = f"http://127.0.0.1:{port}"
         headers = {"Origin": origin, "Content-Type": kind, "Cookie": cookie}
-        asked.request("POST", path, body, headers)
-        answer = asked.getresponse()
+        httpconnection.request("POST", path, body, headers)
+        answer = httpconnection.getresponse()
         assert answer.status == 303, answer.read().decode()
         return (answer.getheader("Set-Cookie") or "").partition(";")[0]
 
@@ -219,15 +219,15 @@ def visit(port: int, passcode: str, minutes: float, stop: threading.Event) -> No
     print(f"{SIGN_INS} sign-ins and {PHOTOGRAPHS} photographs were taken", flush=True)
 
 
-def look(held: Whole, minutes: float) -> list[Watch]:
+def look(campaign: Whole, minutes: float) -> list[Watch]:
     """The server and its broker, watched for some minutes. [min]"""
-    server = psutil.Process(held.process.pid)
+    server = psutil.Process(campaign.process.pid)
     watches = [Watch("server", server)]
-    watches += [Watch("broker", each) for each in server.children()]
+    watches += [Watch("broker", process) for process in server.children()]
     began = time.monotonic()
     while (now_s := time.monotonic() - began) < minutes * 60:
-        for each in watches:
-            each.look(now_s)
+        for watch in watches:
+            watch.look(now_s)
         time.sleep(EVERY_S)
     return watches
 
@@ -237,27 +237,27 @@ def soak(folder: Path, minutes: float) -> list[Watch]:
     seed(folder)
     passcode = make_credentials(folder).passcode
     (folder / "curewatch.toml").write_text("lan = true\n")
-    held, stop = Whole(folder), threading.Event()
+    campaign, stop = Whole(folder), threading.Event()
     senders = [
-        threading.Thread(target=each, args=(held.port, stop)) for each in (send, come_and_go)
+        threading.Thread(target=each, args=(campaign.port, stop)) for each in (send, come_and_go)
     ]
-    visited = held.page, passcode, minutes, stop
+    visited = campaign.page, passcode, minutes, stop
     senders.append(threading.Thread(target=visit, args=visited))
-    for each in senders:
-        each.start()
+    for thread in senders:
+        thread.start()
     try:
         with chromium() as browser:
             _, page = watched(browser)
-            page.goto(f"http://127.0.0.1:{held.page}/")
+            page.goto(f"http://127.0.0.1:{campaign.page}/")
             page.get_by_label("Passcode").fill(passcode)
             page.keyboard.press("Enter")
             page.get_by_text("panel 1").first.wait_for()
-            return look(held, minutes)
+            return look(campaign, minutes)
     finally:
         stop.set()
-        for each in senders:
-            each.join()
-        held.stop()
+        for thread in senders:
+            thread.join()
+        campaign.stop()
 
 
 def main() -> None:
@@ -270,11 +270,11 @@ def main() -> None:
     print(f"{minutes:g} minutes, {len(SENT)} readings a second, battery sensors, one tab\n")
     print("| process | MB at start | warm | end | MB/h | handles | threads | of a core |")
     print("|---|---|---|---|---|---|---|---|")
-    for each in watches:
-        print(each.row())
+    for watch in watches:
+        print(watch.row())
     print("\n| process | minute | MB | handles | threads |\n|---|---|---|---|---|")
-    print("\n".join(row for each in watches for row in each.series()))
-    faults = [fault for each in watches for fault in each.faults()]
+    print("\n".join(row for watche in watches for row in watche.series()))
+    faults = [fault for watche in watches for fault in watche.faults()]
     server = watches[0]
     if server.cpu_pct >= MOST_CPU_PCT:
         faults.append(f"server: {server.cpu_pct:.2f} % of a core, at most {MOST_CPU_PCT:g}")

@@ -63,7 +63,7 @@ def main() -> None:
         assert (Path(folder) / "curewatch.sqlite").exists()
         runs = _runs(env)
         rounds = [{name: timed_s(*run) for name, run in runs.items()} for _ in range(ROUNDS + 1)]
-    least = {name: min(each[name] for each in rounds[1:]) for name in runs}
+    least = {name: min(values[name] for values in rounds[1:]) for name in runs}
     bare = least["python -c pass"]
     print(f"{'processor time':22}{'s':>8}{'x bare':>8}")
     for name, seconds in least.items():

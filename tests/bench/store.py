@@ -25,7 +25,7 @@ Rows = list[tuple[int, int, float, None]]
 
 def arrivals(size: int, count: int, repeat: int, any_order: bool) -> list[Batches]:
     """For each run, `count` new readings in batches; also in any order, as after an outage."""
-    flat = [each for batch in batches(count * repeat) for each in batch]
+    flat = [reading for batch in batches(count * repeat) for reading in batch]
     if any_order:
         random.Random(3).shuffle(flat)
     runs = [flat[first : first + count] for first in range(0, len(flat), count)]
@@ -62,15 +62,15 @@ def measure(
                 bare.execute("COMMIT")
 
         keep = Intake(store).take if judged else store.add_readings
-        found = compare(
+        result = compare(
             "stored",
             lambda run: [keep(batch) for batch in runs[run]],
             "executemany",
             plain,
             repeat,
         )
-    share = found.baseline_s / found.ours_s
-    rates = f"{count / found.ours_s:,.0f}/s | {count / found.baseline_s:,.0f}/s"
+    share = result.baseline_s / result.ours_s
+    rates = f"{count / result.ours_s:,.0f}/s | {count / result.baseline_s:,.0f}/s"
     order = "any order" if any_order else "in order"
     order += ", judged" if judged else ""
     kept = "yes" if share >= LEAST else "NO"
@@ -82,12 +82,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="./tests/bench/run store", description=__doc__)
     parser.add_argument("--readings", type=int, default=5000, help="how many a run (5,000)")
     parser.add_argument("--repeat", type=int, default=25, help="runs of each (25)")
-    told = parser.parse_args()
+    arguments = parser.parse_args()
     print("| readings | curewatch | executemany | share | at least 60 % |\n|---|---|---|---|---|")
     rows = [(size, any_order, False) for size in SIZES for any_order in (False, True)]
     for size, any_order, judged in [*rows, (BATCH, False, True)]:
         with tempfile.TemporaryDirectory() as folder:
-            row = measure(Path(folder), size, told.readings, told.repeat, any_order, judged)
+            row = measure(
+                Path(folder), size, arguments.readings, arguments.repeat, any_order, judged
+            )
             print(row, flush=True)
 
 

@@ -58,8 +58,8 @@ def _true_weeks(hour: int) -> Courses:
     """The week as it truly came, alone."""
     weather = year()
     hours = np.arange(0.0, 24.0 * DAYS + 1 / 12, 1 / 12)
-    known = weather.garage_c[hour : hour + 24 * DAYS + 2]
-    surface = np.interp(hours, np.arange(known.size), known)
+    values = weather.garage_c[hour : hour + 24 * DAYS + 2]
+    surface = np.interp(hours, np.arange(values.size), values)
     row = surface[None, :]
     start = weather.start + timedelta(hours=hour)
     return Courses(start, 300.0, surface, row, row, np.full_like(row, 60.0))
@@ -124,12 +124,12 @@ def one(seed: int, world: World) -> list[Foretold]:
     cost_ms = 1000 * (time.process_time() - began)
     week = _true_weeks(hour)
     true_links = [true_link(rng, step, made.get(step.kind), week) for step in steps]
-    found = []
+    forecasts = []
     for evening in evenings:
         ready = np.array([week.sample(evening.start)])
         done = walk(true_links, Evenings(week, there), ASSUMED, ready).done[0]
-        found.append(Foretold(evening.chance, bool(done <= week.sample(by)), cost_ms))
-    return found
+        forecasts.append(Foretold(evening.chance, bool(done <= week.sample(by)), cost_ms))
+    return forecasts
 
 
 def report(world: World, garages: int) -> None:
@@ -142,16 +142,18 @@ def report(world: World, garages: int) -> None:
         ]
     print(f"\n{garages} garages, {world.name} world: six steps within a week, slow hands")
     for least, most, within in BINS:
-        held = [e for e in every if least <= e.chance < most]
-        if not held:
+        forecasts = [e for e in every if least <= e.chance < most]
+        if not forecasts:
             print(f"  foretold {least:g} to {min(most, 1.0):g}: none")
             continue
-        said = float(np.mean([e.chance for e in held]))
-        true = float(np.mean([e.happened for e in held]))
+        value = float(np.mean([e.chance for e in forecasts]))
+        true = float(np.mean([e.happened for e in forecasts]))
         wanted = f"at least {LEAST_SURE:g}" if within is None else f"within {within:g}"
-        good = true >= LEAST_SURE if within is None else abs(true - said) <= within
+        good = true >= LEAST_SURE if within is None else abs(true - value) <= within
         mark = "met" if good else "NOT MET"
-        print(f"  foretold {said:.2f}: happened {true:.2f} of {len(held)}  ({wanted}: {mark})")
+        print(
+            f"  foretold {value:.2f}: happened {true:.2f} of {len(forecasts)}  ({wanted}: {mark})"
+        )
     costs = [e.cost_ms for e in every]
     print(f"  one question: {np.median(costs):.0f} ms of processor in the median")
 

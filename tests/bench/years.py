@@ -128,8 +128,8 @@ def old_steps(store: Store) -> None:
     for number in range(OLD_STEPS):
         mixed = NOW - 10 * YEAR + number * 10 * YEAR / (OLD_STEPS + 1)
         after = mixed + timedelta(hours=1)
-        told = {"sheet_id": PRODUCT, "sheet_text": text}
-        step = store.add_step(PRODUCT, mixed, mixed, told)
+        texts = {"sheet_id": PRODUCT, "sheet_text": text}
+        step = store.add_step(PRODUCT, mixed, mixed, texts)
         store.add_event(step, "witnessed", after, after, {"state": "tacky", "sample": "smear"})
         store.add_event(step, "finished", after, after, {})
 
@@ -166,25 +166,25 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="./tests/bench/run years", description=__doc__)
     parser.add_argument("--readings", type=int, default=10_000_000, help="how many (10,000,000)")
     parser.add_argument("--repeat", type=int, default=9, help="runs of each (9)")
-    told = parser.parse_args()
-    day = max(1000, told.readings // 3650)
+    arguments = parser.parse_args()
+    day = max(1000, arguments.readings // 3650)
     with tempfile.TemporaryDirectory() as name:
         path = Path(name) / "years.sqlite"
         with (
-            closing(filled(path, told.readings, 10)) as long,
+            closing(filled(path, arguments.readings, 10)) as long,
             closing(filled(Path(name) / "day.sqlite", day, 1 / 365)) as short,
         ):
-            print(f"{told.readings:,} readings in ten years beside {day:,} in a day")
+            print(f"{arguments.readings:,} readings in ten years beside {day:,} in a day")
             print("| what | curewatch | baseline | at most | kept |\n|---|---|---|---|---|")
             with closing(sqlite3.connect(path)) as other:
                 other.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            size = path.stat().st_size / told.readings
+            size = path.stat().st_size / arguments.readings
             line(
                 "bytes a reading", f"{size:.1f}", "8 + 8 in a bare array", "40", size <= MOST_BYTES
             )
-            drawn(long, told.repeat)
-            same_cost(long, short, told.repeat)
-            running(long, short, told.repeat)
+            drawn(long, arguments.repeat)
+            same_cost(long, short, arguments.repeat)
+            running(long, short, arguments.repeat)
             took = timed(lambda: copy_to(path, Path(name) / "copy.sqlite"))
             plain = timed(lambda: shutil.copyfile(path, Path(name) / "plain.sqlite"))
             line(

@@ -33,19 +33,19 @@ def looking(
 ) -> Iterator[tuple[Garage, Page, list[str], list[str]]]:
     """A garage with weather, a flagged reading and a step; its air page, drawn by Dash; what it
     asked for and complained of."""
-    found = open_garage(folder)
-    found.hear(weather(EVENING))
+    garage = open_garage(folder)
+    garage.hear(weather(EVENING))
     at = EVENING - timedelta(hours=5, minutes=3)
     flag = Flag("spike", gap=9.0, seconds=60.0)
-    found.hear([Reading("panel", "surface_temperature", 24.0, at, "probe", flag)])
-    found.mix("epoxy-panel-adhesive", 200, part="door skin", amount_g=60.0)
-    with served(found.app) as home:
+    garage.hear([Reading("panel", "surface_temperature", 24.0, at, "probe", flag)])
+    garage.mix("epoxy-panel-adhesive", 200, part="door skin", amount_g=60.0)
+    with served(garage.app) as home:
         seen, page = watched(browser, size, **cookies)
         page.goto(f"{home}/air")
         drawn(page)
-        yield found, page, seen.asked, seen.said
+        yield garage, page, seen.asked, seen.said
         page.close()
-    found.store.close()
+    garage.store.close()
 
 
 def drawn(page: Page) -> None:
@@ -58,7 +58,7 @@ def read(page: Page) -> str:
 
 
 def test_the_history_is_looked_into_by_hand_and_by_keys(browser: Browser, tmp_path: Path) -> None:
-    with looking(tmp_path, browser) as (_, page, asked, said):
+    with looking(tmp_path, browser) as (_, page, texts, said):
         assert page.locator("#first").count() == 0
         chart = page.locator(".chart")
         box = chart.bounding_box()
@@ -82,14 +82,14 @@ def test_the_history_is_looked_into_by_hand_and_by_keys(browser: Browser, tmp_pa
         page.keyboard.press("Home")
         expect(chart).not_to_have_attribute("aria-valuetext", last)
         assert "surface " in read(page)
-        assert {each.split("/")[2] for each in asked} == {page.url.split("/")[2]}
+        assert {text.split("/")[2] for text in texts} == {page.url.split("/")[2]}
         assert said == []
 
 
 def test_a_reading_is_typed_undone_and_taken_back_by_keys_alone(
     browser: Browser, tmp_path: Path
 ) -> None:
-    with looking(tmp_path, browser) as (held, page, _, said):
+    with looking(tmp_path, browser) as (garage, page, _, texts):
         box = page.get_by_label("Type a reading")
         box.fill("cold")
         box.press("Enter")
@@ -109,8 +109,8 @@ def test_a_reading_is_typed_undone_and_taken_back_by_keys_alone(
         page.get_by_role("button", name="Take back").press("Enter")
         expect(page.locator(".typed-last li")).to_have_count(0)
         assert page.evaluate("() => document.activeElement !== document.body")
-        assert [each for each in held.store.latest() if each.source == "typed"] == []
-        assert said == []
+        assert [reading for reading in garage.store.latest() if reading.source == "typed"] == []
+        assert texts == []
 
 
 @pytest.mark.parametrize(
@@ -121,14 +121,14 @@ def test_a_reading_is_typed_undone_and_taken_back_by_keys_alone(
 def test_nothing_collides_and_a_checker_finds_nothing(
     browser: Browser, tmp_path: Path, size: tuple[int, int], cookies: dict[str, str]
 ) -> None:
-    with looking(tmp_path, browser, size, **cookies) as (_, page, _, said):
+    with looking(tmp_path, browser, size, **cookies) as (_, page, _, texts):
         assert page.evaluate(COLLIDE) == []
         assert overflow(page)[1] == 0
         for summary in page.locator("details > summary").all():
             summary.click()
         assert violations_in_both_themes(page) == []
         assert overflow(page)[1] == 0
-        assert said == []
+        assert texts == []
 
 
 def test_a_server_that_does_not_answer_is_said(browser: Browser, tmp_path: Path) -> None:

@@ -42,9 +42,9 @@ def touch(page: Page, name: str) -> None:
 
 
 def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=4.0))
-    with served(found.app) as home:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=4.0))
+    with served(garage.app) as home:
         seen, page = watched(browser, GARAGE)
         opened(page, f"{home}/air/out")
         page.get_by_label("Length, m").fill("6")
@@ -68,55 +68,55 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
         page.get_by_label(re.compile("^Respirator on")).check()
         touch(page, "Mixed now")
         expect(page.get_by_role("heading", name=re.compile("door skin")).first).to_be_visible()
-        step = found.bench.step(1)
+        step = garage.bench.step(1)
         assert set(step.acknowledged) == {"respirator"}
         assert step.overrides[0].why == "I warm it before it goes on"
 
-        asked = page.locator(".asks .doing:has(summary:text('Before you go on')) .buttons button")
-        expect(asked.first).to_be_visible()
-        while count := asked.count():
-            before = len(found.bench.step(1).acknowledged)
-            asked.first.click()
-            expect(asked).to_have_count(count - 1)
-            assert len(found.bench.step(1).acknowledged) > before
-        assert {"ventilation", "ignition", "dust"} <= set(found.bench.step(1).acknowledged)
+        locator = page.locator(".asks .doing:has(summary:text('Before you go on')) .buttons button")
+        expect(locator.first).to_be_visible()
+        while count := locator.count():
+            before = len(garage.bench.step(1).acknowledged)
+            locator.first.click()
+            expect(locator).to_have_count(count - 1)
+            assert len(garage.bench.step(1).acknowledged) > before
+        assert {"ventilation", "ignition", "dust"} <= set(garage.bench.step(1).acknowledged)
 
-        found.hear(weather(EVENING + timedelta(minutes=1), base_c=22.0, hours=0.02))
+        garage.hear(weather(EVENING + timedelta(minutes=1), base_c=22.0, hours=0.02))
         followed(page, "/step/1")
         page.get_by_text("Dab check", exact=True).click()
         touch(page, "tacky")
         expect(page.locator("#toast")).to_contain_text("tacky")
-        found.clock.at += timedelta(minutes=40)
-        found.bench.fan(1, True, now=found.clock())
+        garage.clock.at += timedelta(minutes=40)
+        garage.bench.fan(1, True, now=garage.clock())
         followed(page, "/")
-        assert found.bench.step(1).witnesses[0].state == "tacky"
+        assert garage.bench.step(1).witnesses[0].state == "tacky"
 
         followed(page, "/step/1")
         page.get_by_text("Finish", exact=True).click()
         touch(page, "Finished: off the bench")
         touch(page, "Finish anyway")
         expect(page.get_by_role("button", name="Not finished: undo")).to_be_visible()
-        assert found.bench.step(1).state == "finished"
+        assert garage.bench.step(1).state == "finished"
         followed(page, "/logbook")
         expect(page.get_by_text("I warm it before it goes on")).to_be_visible()
         assert seen.said == []
         page.close()
-    sheet = found.app.test_client().get("/handover.html?job=rear+corner").text
+    sheet = garage.app.test_client().get("/handover.html?job=rear+corner").text
     assert "door skin" in sheet
     assert "I warm it before it goes on" in sheet
-    found.store.close()
+    garage.store.close()
 
 
 @pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE])
 def test_the_dust_mask_is_asked_for_beside_the_sanding_test(
     browser: Browser, tmp_path: Path, size: tuple[int, int]
 ) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=18.0))
-    found.mix("fibre-polyester-filler", 75, part="left rear rib")
-    seen = found.clock() - timedelta(minutes=60)
-    found.bench.test(1, "gone-off", now=seen, milestone="working_time")
-    with served(found.app) as home:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=18.0))
+    garage.mix("fibre-polyester-filler", 75, part="left rear rib")
+    seen = garage.clock() - timedelta(minutes=60)
+    garage.bench.test(1, "gone-off", now=seen, milestone="working_time")
+    with served(garage.app) as home:
         _, page = watched(browser, size)
         settled(page, home)
         expect(page.get_by_role("heading", name=re.compile("left rear rib")).first).to_be_visible()
@@ -125,22 +125,22 @@ def test_the_dust_mask_is_asked_for_beside_the_sanding_test(
         assert size == PHONE or overflow(page) == (0, 0)
         button.click()
         expect(button).not_to_be_visible()
-        assert "dust:sanding" in found.bench.step(1).acknowledged
+        assert "dust:sanding" in garage.bench.step(1).acknowledged
         page.close()
-    found.store.close()
+    garage.store.close()
 
 
 @pytest.mark.parametrize(("theme", "size"), [("dark", GARAGE), ("light", PHONE)])
 def test_an_automatic_checker_finds_nothing_before_a_mix(
     browser: Browser, tmp_path: Path, theme: str, size: tuple[int, int]
 ) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=8.0))
-    found.mix(PRIMER, 200, part="roof seam")
-    cartridges.open_new(found.store, "mask", "vapour", now=EVENING - timedelta(days=1))
-    rehearsal.record(found.store, "epoxy-panel-adhesive", 24, now=EVENING)
-    with served(found.app) as home:
-        airing.record_room(found.store, Room(60, 300), now=EVENING)
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=8.0))
+    garage.mix(PRIMER, 200, part="roof seam")
+    cartridges.open_new(garage.store, "mask", "vapour", now=EVENING - timedelta(days=1))
+    rehearsal.record(garage.store, "epoxy-panel-adhesive", 24, now=EVENING)
+    with served(garage.app) as home:
+        airing.record_room(garage.store, Room(60, 300), now=EVENING)
         _, page = watched(browser, size, theme=theme)
         for path in walked(page, home, PAGES):
             for summary in page.locator("main details > summary:visible").all():
@@ -149,4 +149,4 @@ def test_an_automatic_checker_finds_nothing_before_a_mix(
             wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
             assert wide <= 0, path
         page.close()
-    found.store.close()
+    garage.store.close()

@@ -97,9 +97,9 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
 
 
 def test_what_must_be_read_from_three_metres_is_large_enough(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 3)
+    fill(garage, 3)
     _, page = watched(browser, GARAGE)
     page.goto(address)
     sizes = page.evaluate(
@@ -118,18 +118,18 @@ def test_what_must_be_read_from_three_metres_is_large_enough(
     assert min(sizes["todo"], sizes["big"], sizes["air"]) >= 64
 
 
-def due_later(held: Garage, page: Page, late_h: float) -> None:
+def due_later(garage: Garage, page: Page, late_h: float) -> None:
     """Wait on the bench until the tests are due, if there are any. [h]"""
-    held.clock.at += timedelta(hours=late_h)
+    garage.clock.at += timedelta(hours=late_h)
     renewed(page)
-    if held.bench.view(held.clock()).steps:
+    if garage.bench.view(garage.clock()).steps:
         expect(page.locator(".band.due:visible")).to_be_visible()
     page.wait_for_function(SETTLED)
 
 
 def apart(page: Page, row: str) -> None:
     """Hold every control of a row to 19 mm, with 13 mm to the next. [1 mm is 3.78 px]"""
-    boxes = [each.bounding_box() for each in page.locator(row).all() if each.is_visible()]
+    boxes = [locator.bounding_box() for locator in page.locator(row).all() if locator.is_visible()]
     found = sorted((b for b in boxes if b), key=lambda b: (b["x"], b["y"]))
     for each in found:
         assert each["height"] >= 71.5
@@ -146,14 +146,14 @@ def apart(page: Page, row: str) -> None:
 
 @pytest.mark.parametrize("size", [GARAGE, SMALL])
 def test_touch_targets_are_wide_and_apart_with_gloves(
-    held: Garage, address: str, browser: Browser, size: tuple[int, int]
+    garage: Garage, address: str, browser: Browser, size: tuple[int, int]
 ) -> None:
-    fill(held, 3)
+    fill(garage, 3)
     _, page = watched(browser, size)
     settled(page, address)
     for late_h in (0, 2):
         if late_h:
-            due_later(held, page, late_h)
+            due_later(garage, page, late_h)
         for row in (".asks :is(button, .button)", ".answers button"):
             apart(page, row)
         if size == GARAGE:  # a lower screen shows all of the menu instead
@@ -174,15 +174,15 @@ def test_touch_targets_are_wide_and_apart_with_gloves(
 
 @pytest.mark.parametrize("steps", [0, 1, 3, 6, 12])
 def test_the_bench_needs_no_scrolling(
-    held: Garage, address: str, browser: Browser, steps: int
+    garage: Garage, address: str, browser: Browser, steps: int
 ) -> None:
     """On the large screen when just mixed, on both when the tests are due."""
-    fill(held, steps)
+    fill(garage, steps)
     _, page = watched(browser, GARAGE)
     settled(page, address)
     for late_h, size in ((0, GARAGE), (2, GARAGE), (2, SMALL)):
         if late_h and size == GARAGE:
-            due_later(held, page, late_h)
+            due_later(garage, page, late_h)
         elif size != GARAGE:
             resized(page, size)
         assert overflow(page) == (0, 0), (late_h, size)
@@ -209,9 +209,9 @@ def every_page(page: Page, address: str) -> Iterator[str]:
 
 
 def test_a_phone_never_scrolls_sideways_and_a_checker_finds_nothing(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 3)
+    fill(garage, 3)
     _, page = watched(browser, PHONE, theme="light")
     for path in every_page(page, address):
         assert overflow(page)[1] == 0, path
@@ -220,8 +220,8 @@ def test_a_phone_never_scrolls_sideways_and_a_checker_finds_nothing(
         assert violations(page) == [], path
 
 
-def test_an_automatic_checker_finds_nothing(held: Garage, address: str, browser: Browser) -> None:
-    fill(held, 3)
+def test_an_automatic_checker_finds_nothing(garage: Garage, address: str, browser: Browser) -> None:
+    fill(garage, 3)
     _, page = watched(browser, GARAGE, theme="dark")
     for path in every_page(page, address):
         assert violations(page) == [], path
@@ -233,15 +233,15 @@ def test_an_automatic_checker_finds_nothing(held: Garage, address: str, browser:
 def test_an_automatic_checker_finds_nothing_where_nothing_can_cure(
     browser: Browser, tmp_path: Path
 ) -> None:
-    found = open_garage(tmp_path)
-    STATES["cold"](found)
-    with served(found.app) as home:
+    garage = open_garage(tmp_path)
+    STATES["cold"](garage)
+    with served(garage.app) as home:
         for theme, size in (("dark", GARAGE), ("light", PHONE)):
             _, page = watched(browser, size, theme=theme)
             opened(page, home + "/mix/epoxy-primer")
             assert violations(page) == [], theme
             page.close()
-    found.store.close()
+    garage.store.close()
 
 
 def reach(page: Page, name: str) -> None:
@@ -260,7 +260,7 @@ def reach(page: Page, name: str) -> None:
     raise AssertionError(f"{name} cannot be reached")
 
 
-def test_a_whole_mix_by_keyboard_alone(held: Garage, address: str, browser: Browser) -> None:
+def test_a_whole_mix_by_keyboard_alone(garage: Garage, address: str, browser: Browser) -> None:
     _, page = watched(browser)
     page.goto(address)
     reach(page, "Mix")
@@ -275,48 +275,48 @@ def test_a_whole_mix_by_keyboard_alone(held: Garage, address: str, browser: Brow
     reach(page, "Mixed now")
     page.keyboard.press("Enter")
     page.wait_for_url(address + "/")
-    assert held.bench.step(1).part == "roof seam"
-    held.bench.acknowledge(1, "gloves", now=held.clock())
+    assert garage.bench.step(1).part == "roof seam"
+    garage.bench.acknowledge(1, "gloves", now=garage.clock())
     reach(page, "Door open, fan on")
     page.keyboard.press("Enter")
     expect(page.locator("#toast")).to_have_text("Reminder answered: ventilation (roof seam)")
-    assert "ventilation" in held.bench.step(1).acknowledged
+    assert "ventilation" in garage.bench.step(1).acknowledged
     undo = page.locator("#undo button")
     page.keyboard.press("Tab")
     expect(undo).to_be_focused()
     page.keyboard.press("Tab")
     expect(undo).not_to_be_focused()
     assert page.evaluate("document.querySelector('main').contains(document.activeElement)")
-    held.clock.at += timedelta(hours=3)
+    garage.clock.at += timedelta(hours=3)
     expect(page.locator(".band:visible")).to_have_class(re.compile("due"))
     reach(page, "No, it drags: Still workable? roof seam")
     page.keyboard.press("Enter")
     expect(page.locator("#toast")).to_have_text("Saved for roof seam: no longer workable.")
-    assert held.bench.step(1).reached["working_time"]
+    assert garage.bench.step(1).reached["working_time"]
     page.keyboard.press("Tab")
     expect(undo).to_be_focused()
     page.keyboard.press("Enter")
     expect(page.locator("#toast")).to_have_text(re.compile("^Undone: "))
-    assert "working_time" not in held.bench.step(1).reached
+    assert "working_time" not in garage.bench.step(1).reached
     expect(undo).to_be_focused()
 
 
 def test_one_touch_records_a_witness_and_says_so(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 1)
+    fill(garage, 1)
     _, page = watched(browser)
     opened(page, address)
     page.get_by_role("button", name="tacky").click()
     expect(page.locator("#toast")).to_have_text("Dab of lower corner patch 1 at 19:42: tacky.")
-    assert held.bench.step(1).witnesses[0].state == "tacky"
+    assert garage.bench.step(1).witnesses[0].state == "tacky"
     expect(page.get_by_role("button", name="tacky, seen 19:42")).to_be_visible()
 
 
 def test_the_browser_says_lengths_as_the_server_does(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 1)
+    fill(garage, 1)
     _, page = watched(browser)
     page.goto(address)
     minutes = [0, 0.4, 0.999, 1, 14.2, 59.4, 60, 65.5, 200, 1440, 2879, 2880, 9000]
@@ -342,14 +342,14 @@ def test_the_browser_says_lengths_as_the_server_does(
             })""",
             [minutes, up],
         )
-        assert found == [words.duration(each, "up" if up else "down") for each in minutes]
+        assert found == [words.duration(value, "up" if up else "down") for value in minutes]
 
 
 def test_nothing_moves_for_those_who_ask_for_less_motion(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 1)
-    held.clock.at += timedelta(hours=2)
+    fill(garage, 1)
+    garage.clock.at += timedelta(hours=2)
     context = browser.new_context(reduced_motion="reduce", color_scheme="dark")
     page = context.new_page()
     page.goto(address)
@@ -357,8 +357,10 @@ def test_nothing_moves_for_those_who_ask_for_less_motion(
     context.close()
 
 
-def test_the_page_is_light_and_does_not_jump(held: Garage, address: str, browser: Browser) -> None:
-    fill(held, 3)
+def test_the_page_is_light_and_does_not_jump(
+    garage: Garage, address: str, browser: Browser
+) -> None:
+    fill(garage, 3)
     _, page = watched_afresh(browser)
     page.add_init_script(
         "window.shift = 0; new PerformanceObserver((list) => {"
@@ -374,12 +376,14 @@ def test_the_page_is_light_and_does_not_jump(held: Garage, address: str, browser
     assert page.evaluate(wire) < 60_000
 
 
-def test_a_theme_and_a_layout_are_kept(held: Garage, address: str, browser: Browser) -> None:
+def test_a_theme_and_a_layout_are_kept(garage: Garage, address: str, browser: Browser) -> None:
     _, page = watched(browser)
     page.goto(address + "/choices")
     page.get_by_role("button", name="desk", exact=True).click()
     page.get_by_role("button", name="light", exact=True).click()
-    page.goto(address)
     root = page.locator("html")
+    expect(root).to_have_attribute("data-layout-kept", "desk")
+    expect(root).to_have_attribute("data-theme-kept", "light")
+    page.goto(address)
     expect(root).to_have_attribute("data-layout", "desk")
     expect(root).to_have_attribute("data-theme", "light")

@@ -27,7 +27,7 @@ def test_a_phone_signs_in_works_and_is_signed_out(home: House, browser: Browser)
     home.garage.hear(weather(EVENING, hours=3))
     home.garage.mix("epoxy-panel-adhesive", 30, part="lower corner patch")
     with served(home.app) as address:
-        held, page = watched(browser, PHONE)
+        device, page = watched(browser, PHONE)
         page.goto(f"{address}/air")
         assert page.url == f"{address}/door?next=%2Fair"
         field = page.get_by_label("Passcode")
@@ -46,17 +46,17 @@ def test_a_phone_signs_in_works_and_is_signed_out(home: House, browser: Browser)
         page.get_by_role("button", name="Open").click()
         assert page.get_by_role("alert").inner_text() == "That is not the passcode."
         _picture(page, "wrong")
-        said = [each for each in held.said if "401" not in each]
+        texts = [text for text in device.said if "401" not in text]
         page.get_by_label("Passcode").fill(home.shown.passcode.upper())
         page.keyboard.press("Enter")
         page.wait_for_url(f"{address}/air")
-        assert said == []
+        assert texts == []
         assert COOKIE not in page.evaluate("() => document.cookie")
-        held.said.clear()
+        device.said.clear()
         page.goto(address)
         page.locator("[data-down]").first.wait_for()
         page.wait_for_timeout(2500)
-        assert held.said == []
+        assert device.said == []
         other = page.context.new_page()
         other.goto(f"{address}/choices")
         _picture(other, "choices")

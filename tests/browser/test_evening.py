@@ -45,7 +45,7 @@ def mixed_all_the_same(page: Page, home: str, verdict: str) -> None:
     expect(page).to_have_url(f"{home}/")
 
 
-def answered(page: Page, held: Garage) -> None:
+def answered(page: Page, garage: Garage) -> None:
     """Every reminder of the bench, each by one touch."""
     open_ones = page.locator(".asks .doing:has(.source):visible .buttons button")
     open_ones.first.wait_for()
@@ -55,14 +55,14 @@ def answered(page: Page, held: Garage) -> None:
         count = open_ones.count()
         open_ones.first.click()
         expect(open_ones).not_to_have_count(count)
-    step: StepView = held.bench.view(held.clock()).steps[0]
-    assert [each.key for each in step.reminders if each.answered_at]
+    step: StepView = garage.bench.view(garage.clock()).steps[0]
+    assert [reminder.key for reminder in step.reminders if reminder.answered_at]
 
 
-def later(held: Garage, hours: float) -> None:
+def later(garage: Garage, hours: float) -> None:
     """The evening goes on. [h]"""
-    held.clock.at += timedelta(hours=hours)
-    held.hear(weather(held.clock.at, base_c=14.0, hours=hours))
+    garage.clock.at += timedelta(hours=hours)
+    garage.hear(weather(garage.clock.at, base_c=14.0, hours=hours))
 
 
 def chip(page: Page, name: str, text: str, **more: str) -> None:
@@ -120,25 +120,27 @@ def handed_over(page: Page, home: str, found_by: str) -> tuple[str, str]:
     for name in ("Hand-over sheet", "as PDF"):
         address = page.get_by_role("link", name=name, exact=True).get_attribute("href")
         files.append(page.request.get(f"{home}{address}").body())
-    paper = " ".join(each.extract_text() for each in PdfReader(io.BytesIO(files[1])).pages)
+    paper = " ".join(
+        page_object.extract_text() for page_object in PdfReader(io.BytesIO(files[1])).pages
+    )
     return re.sub(r"<[^>]+>", " ", files[0].decode()), " ".join(paper.split())
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Garage:
-    found = open_garage(tmp_path)
-    found.hear(weather(found.clock.at, base_c=4.0))
-    return found
+def garage(tmp_path: Path) -> Garage:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(garage.clock.at, base_c=4.0))
+    return garage
 
 
-def test_a_whole_evening(held: Garage, browser: Browser) -> None:
-    with served(held.app) as home:
+def test_a_whole_evening(garage: Garage, browser: Browser) -> None:
+    with served(garage.app) as home:
         seen, page = watched(browser, DESK, layout="desk")
         mixed_all_the_same(page, home, "Stop")
-        answered(page, held)
+        answered(page, garage)
         on_the_step_page(page)
         followed(page, "/")
-        later(held, 3)
+        later(garage, 3)
         page.reload()
         page.locator("body.taken").wait_for()
         tools = page.get_by_role("button", name="Yes, empty and clean")
@@ -149,7 +151,7 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
         page.get_by_text("Dab check", exact=True).click()
         page.get_by_role("button", name="tacky", exact=True).click()
         expect(page.locator("#toast")).to_contain_text("tacky")
-        later(held, 14)
+        later(garage, 14)
         followed(page, "/")
         expect(page.locator(".band.due")).to_contain_text("Test now")
         page.get_by_role("button", name=re.compile("^Ready, clamps can come off")).click()
@@ -162,43 +164,43 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
         expect(page.get_by_role("button", name="Not finished: undo")).to_be_visible()
         html, paper = handed_over(page, home, "squeeze lamp")
         page.close()
-    for said in (
+    for text in (
         PART, JOB, "mixed despite a stop", "Reason: the lamp warms it", "batch: A-41",
         "A-14 → A-41, because misread the can", "reminders answered", "dab: tacky",
         "clamps on", "grit: P24", "cleaner: wax remover", "reached, 2026-10-15",
         "squeeze-out wiped off", "finished",
     ):  # fmt: skip
-        assert said in " ".join(html.split()), said
-        assert said in paper, said
+        assert text in " ".join(html.split()), text
+        assert text in paper, text
     assert {url.split("/")[2] for url in seen.asked if url.startswith("http")} == {
         home.split("/")[2]
     }
     assert seen.said == []
-    held.store.close()
+    garage.store.close()
 
 
 def test_a_mix_despite_caution_is_handed_over_with_its_reason(
     tmp_path: Path, browser: Browser
 ) -> None:
-    held = open_garage(tmp_path)
-    held.hear(weather(held.clock.at, base_c=15.0))
-    with served(held.app) as home:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(garage.clock.at, base_c=15.0))
+    with served(garage.app) as home:
         seen, page = watched(browser, DESK, layout="desk")
         mixed_all_the_same(page, home, "Caution")
         html, paper = handed_over(page, home, "lower lamp")
         page.close()
-    for said in (PART, JOB, "mixed despite caution:", "Reason: the lamp warms it"):
-        assert said in " ".join(html.split()), said
-        assert said in paper, said
+    for text in (PART, JOB, "mixed despite caution:", "Reason: the lamp warms it"):
+        assert text in " ".join(html.split()), text
+        assert text in paper, text
     assert seen.said == []
-    held.store.close()
+    garage.store.close()
 
 
 def test_what_is_open_on_the_page_of_a_step_stays_open_when_it_is_drawn_anew(
-    held: Garage, browser: Browser
+    garage: Garage, browser: Browser
 ) -> None:
-    held.mix("epoxy-panel-adhesive", 30, part=PART)
-    with served(held.app) as home:
+    garage.mix("epoxy-panel-adhesive", 30, part=PART)
+    with served(garage.app) as home:
         seen, page = watched(browser, DESK, layout="desk")
         page.goto(f"{home}/step/1")
         page.locator("body.taken").wait_for()
@@ -211,26 +213,26 @@ def test_what_is_open_on_the_page_of_a_step_stays_open_when_it_is_drawn_anew(
         expect(times).to_have_attribute("open", "")
         assert seen.said == []
         page.close()
-    held.store.close()
+    garage.store.close()
 
 
-def told_everything(held: Garage) -> None:
+def told_everything(garage: Garage) -> None:
     """Three steps of one product, the last with a photograph, marks, a correction and tests."""
     for number in (1, 2, 3):
-        held.mix("epoxy-panel-adhesive", 900 - 200 * number, part=f"rib {number}", job=JOB)
-        held.bench.test(number, "reached", now=held.clock(), milestone="clamp_time", sure=True)
-    photographs.add(held.bench, 3, picture(), now=held.clock(), words="after")
-    marks.mark(held.bench, 3, "coat", now=held.clock(), film_wet_um=120.0)
-    held.bench.amend(3, Details(batch="B"), now=held.clock(), why="misread", by="me")
+        garage.mix("epoxy-panel-adhesive", 900 - 200 * number, part=f"rib {number}", job=JOB)
+        garage.bench.test(number, "reached", now=garage.clock(), milestone="clamp_time", sure=True)
+    photographs.add(garage.bench, 3, picture(), now=garage.clock(), words="after")
+    marks.mark(garage.bench, 3, "coat", now=garage.clock(), film_wet_um=120.0)
+    garage.bench.amend(3, Details(batch="B"), now=garage.clock(), why="misread", by="me")
 
 
 @pytest.mark.parametrize("layout", ["garage", "desk", "phone"])
 def test_the_pages_of_the_log_have_no_fault_and_fit(
-    held: Garage, browser: Browser, layout: str
+    garage: Garage, browser: Browser, layout: str
 ) -> None:
-    told_everything(held)
+    told_everything(garage)
     size = {"garage": (1920, 1080), "desk": DESK, "phone": (390, 844)}[layout]
-    with served(held.app) as home:
+    with served(garage.app) as home:
         _, page = watched(browser, size, layout=layout, theme="dark")
         for path in walked(page, home, (
             "/logbook?find=rib&from=2026-01-01", "/step/3", "/step/3/history",
@@ -242,4 +244,4 @@ def test_the_pages_of_the_log_have_no_fault_and_fit(
             assert check(page) == [], path
             assert page.evaluate("document.documentElement.scrollWidth") <= size[0], path
         page.close()
-    held.store.close()
+    garage.store.close()

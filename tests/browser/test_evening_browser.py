@@ -33,20 +33,24 @@ JOB = "corner"
 @pytest.fixture
 def late(tmp_path: Path) -> Iterator[Garage]:
     """Half past nine: a filler mixed at seven, metal still bare beside it, cans on the shelf."""
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING))
-    parts.bared(found.store, "rib", JOB, now=EVENING, since=EVENING - timedelta(hours=2), grit="80")
-    parts.mark(found.store, "bracket", JOB, "structural", now=EVENING)
-    held = CanDetails("P-7", "H-2", opened=date(2026, 9, 1), expiry=date(2026, 10, 1), stored="air")
-    cans.add(found.store, "epoxy-primer", held, now=EVENING - timedelta(days=1))
-    number = found.mix("fibre-polyester-filler", 5, part="rib", job=JOB)
-    found.clock.at += timedelta(hours=2)
-    found.bench.test(number, "gone-off", now=found.clock.at, milestone="working_time")
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING))
+    parts.bared(
+        garage.store, "rib", JOB, now=EVENING, since=EVENING - timedelta(hours=2), grit="80"
+    )
+    parts.mark(garage.store, "bracket", JOB, "structural", now=EVENING)
+    details = CanDetails(
+        "P-7", "H-2", opened=date(2026, 9, 1), expiry=date(2026, 10, 1), stored="air"
+    )
+    cans.add(garage.store, "epoxy-primer", details, now=EVENING - timedelta(days=1))
+    number = garage.mix("fibre-polyester-filler", 5, part="rib", job=JOB)
+    garage.clock.at += timedelta(hours=2)
+    garage.bench.test(number, "gone-off", now=garage.clock.at, milestone="working_time")
     for milestone in ("sand_ready", "recoat_opens", "full_cure"):
-        found.bench.test(number, "reached", now=found.clock.at, milestone=milestone, sure=True)
-    found.bench.finish(number, now=found.clock.at)
-    yield found
-    found.store.close()
+        garage.bench.test(number, "reached", now=garage.clock.at, milestone=milestone, sure=True)
+    garage.bench.finish(number, now=garage.clock.at)
+    yield garage
+    garage.store.close()
 
 
 def asked_of_bare_metal(page: Page, home: str, size: tuple[int, int]) -> None:
@@ -62,7 +66,7 @@ def test_the_question_is_answered_without_leaving_the_bench(
     late: Garage, browser: Browser, size: tuple[int, int]
 ) -> None:
     with served(late.app) as home:
-        held, page = watched(browser, size)
+        device, page = watched(browser, size)
         asked_of_bare_metal(page, home, size)
         button = page.get_by_role("button", name="As listed")
         expect(button).to_be_visible()
@@ -73,7 +77,7 @@ def test_the_question_is_answered_without_leaving_the_bench(
         expect(page.get_by_text("Is any metal bare?")).to_have_count(0)
         expect(page.get_by_text("Bare metal: rib")).to_be_attached()
         assert page.url.rstrip("/") == home
-        assert held.said == []
+        assert device.said == []
         page.close()
 
 

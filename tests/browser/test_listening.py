@@ -30,9 +30,9 @@ def up(tmp_path: Path) -> Iterator[Whole]:
     (tmp_path / "curewatch.toml").write_text(
         'zone = "Europe/Berlin"  # ours\n[mqtt]\nbroker = "embedded"\n'
     )
-    held = Whole(tmp_path)
-    yield held
-    held.stop()
+    campaign = Whole(tmp_path)
+    yield campaign
+    campaign.stop()
 
 
 @pytest.fixture
@@ -80,7 +80,7 @@ def no_overflow(page: Page) -> bool:
 def test_a_newcomer_has_a_panel_temperature_on_the_bench_with_two_touches(
     up: Whole, sensor: None, browser: Browser, size: tuple[int, int], tmp_path: Path
 ) -> None:
-    held, page = watched(browser, size)
+    device, page = watched(browser, size)
     page.goto(address(up))
     page.get_by_role("button", name="Listen", exact=True).click()
     row = page.locator("article", has_text="/probe/temp")
@@ -95,7 +95,7 @@ def test_a_newcomer_has_a_panel_temperature_on_the_bench_with_two_touches(
     assert load_settings(tmp_path).mappings == (
         Mapping("workshop/node3/state", "/probe/temp", "C", "panel", "surface_temperature"),
     )
-    assert held.said == []
+    assert device.said == []
 
 
 def test_numbers_of_no_known_kind_are_said_by_hand_and_a_choice_can_be_taken_back(
@@ -127,7 +127,7 @@ def test_numbers_of_no_known_kind_are_said_by_hand_and_a_choice_can_be_taken_bac
 def test_it_stops_when_told_and_what_was_heard_can_still_be_chosen(
     up: Whole, sensor: None, browser: Browser
 ) -> None:
-    held, page = watched(browser, SMALL)
+    device, page = watched(browser, SMALL)
     page.goto(address(up))
     page.get_by_role("button", name="Listen", exact=True).click()
     row = page.locator("article", has_text="/probe/temp")
@@ -136,11 +136,11 @@ def test_it_stops_when_told_and_what_was_heard_can_still_be_chosen(
     expect(page.get_by_role("button", name="Listen again")).to_be_visible()
     row.get_by_role("button", name="In the air").click()
     expect(page.locator("#taken")).to_contain_text("air temperature: 14.2")
-    assert held.said == []
+    assert device.said == []
 
 
 def test_what_a_sensor_calls_itself_never_becomes_markup(up: Whole, browser: Browser) -> None:
-    held, page = watched(browser, PHONE)
+    device, page = watched(browser, PHONE)
     page.goto(address(up))
     page.get_by_role("button", name="Listen", exact=True).click()
     nasty = "\u202e<script>document.title='x'</script>/\"onload='1'/temp"
@@ -151,7 +151,7 @@ def test_what_a_sensor_calls_itself_never_becomes_markup(up: Whole, browser: Bro
     expect(page.locator("#taken")).to_contain_text("12")
     assert page.locator("#listen-heard script, #listen-heard b b").count() == 0
     assert no_overflow(page)
-    assert held.said == []
+    assert device.said == []
 
 
 def test_by_command_each_line_says_what_it_is_and_may_be_told(
@@ -205,7 +205,7 @@ def test_it_ends_by_itself_and_there_is_one_ear_at_a_time(tmp_path: Path) -> Non
         assert ears._listener is first
         until(lambda: publish(broker.port, "a/temp", "-m", "12") == 0 and ears.leaves)
         until(lambda: ears._listener is None)
-        assert [each.topic for each in ears.leaves] == ["a/temp"]
+        assert [leaf.topic for leaf in ears.leaves] == ["a/temp"]
         ears.begin()
         assert ears.leaves == []
         ears.end()

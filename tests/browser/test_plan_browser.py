@@ -31,12 +31,12 @@ SAID = "#mix-starts-said"
 
 def planning_garage(folder: Path) -> Garage:
     """A garage with a lamp and a stopping time."""
-    found = open_garage(folder)
-    found.hear(weather(EVENING, base_c=19.0, hours=4))
-    now = found.clock()
-    owned.own(found.store, "work lamp", 500, "panel", now=now)
-    evening.set_stop(found.store, now + timedelta(hours=4), now=now, zone=BERLIN)
-    return found
+    garage = open_garage(folder)
+    garage.hear(weather(EVENING, base_c=19.0, hours=4))
+    now = garage.clock()
+    owned.own(garage.store, "work lamp", 500, "panel", now=now)
+    evening.set_stop(garage.store, now + timedelta(hours=4), now=now, zone=BERLIN)
+    return garage
 
 
 def typed(page: Page, label: str, text: str) -> None:
@@ -65,8 +65,8 @@ def wishing(page: Page) -> None:
 def test_a_start_is_sought_and_a_plan_made_with_the_keyboard_alone(
     browser: Browser, tmp_path: Path
 ) -> None:
-    found = planning_garage(tmp_path)
-    with served(found.app) as home:
+    garage = planning_garage(tmp_path)
+    with served(garage.app) as home:
         seen, page = watched(browser, SMALL, layout="desk")
         opened(page, f"{home}/mix/epoxy-panel-adhesive")
         expect(page.locator(SAID)).to_contain_text("Mixed now: ")
@@ -92,5 +92,5 @@ def test_a_start_is_sought_and_a_plan_made_with_the_keyboard_alone(
         assert not phone.locator(".plan-strip").count()
         assert overflow(phone)[1] == 0
         phone.close()
-    assert entered.wished(found.store) == [("rear corner", "")]
-    found.store.close()
+    assert entered.wished(garage.store) == [("rear corner", "")]
+    garage.store.close()

@@ -64,14 +64,14 @@ def showing(
     state: str, folder: Path, browser: Browser, size: tuple[int, int], **cookies: str
 ) -> Iterator[tuple[Garage, Page, list[str]]]:
     """A device of that size looking at a garage in that state."""
-    found = open_garage(folder)
-    STATES[state](found)
-    with served(found.app) as home:
+    garage = open_garage(folder)
+    STATES[state](garage)
+    with served(garage.app) as home:
         seen, page = watched(browser, size, **cookies)
         settled(page, home)
-        yield found, page, seen.said
+        yield garage, page, seen.said
         page.close()
-    found.store.close()
+    garage.store.close()
 
 
 def band(page: Page) -> str:
@@ -109,7 +109,7 @@ def test_every_state_says_its_thing_at_every_size_without_a_fault(
     browser: Browser, tmp_path: Path, state: str
 ) -> None:
     sentence, more = SAID[state]
-    with showing(state, tmp_path, browser, GARAGE) as (_, page, said):
+    with showing(state, tmp_path, browser, GARAGE) as (_, page, texts):
         for size in (GARAGE, SMALL, (640, 400), PHONE, (195, 422)):
             if size != GARAGE:
                 resized(page, size)
@@ -121,11 +121,11 @@ def test_every_state_says_its_thing_at_every_size_without_a_fault(
             assert down == 0 or size not in (GARAGE, SMALL)
             check = CHECKED.get(size)
             assert not check or check(page) == [], size
-        assert said == []
+        assert texts == []
 
 
 def test_fewer_steps_get_taller_ribbons_and_every_step_is_named(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
     _, page = watched(browser, SMALL)
     tallest = []
@@ -137,7 +137,7 @@ def test_fewer_steps_get_taller_ribbons_and_every_step_is_named(
         if count:
             tallest.append(height(page, ".lane-names li"))
         sheets = ("epoxy-panel-adhesive", "epoxy-primer", "urethane-panel-adhesive")
-        held.mix(sheets[count % 3], 1, part=f"part {count}")
+        garage.mix(sheets[count % 3], 1, part=f"part {count}")
         renewed(page)
     # what is asked beside them takes a few pixels more or less of their room
     assert all(later <= before + 4 for before, later in itertools.pairwise(tallest)), tallest
@@ -146,11 +146,11 @@ def test_fewer_steps_get_taller_ribbons_and_every_step_is_named(
 
 
 def test_a_narrow_stretch_keeps_its_word_above_or_says_it_to_a_reader(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    held.mix("fibre-polyester-filler", 6, part="left rear rib", hardener_pct=2.0)
-    held.bench.test(1, "gone-off", now=held.clock(), milestone="working_time")
-    held.mix("epoxy-panel-adhesive", 1, part="lower corner patch")
+    garage.mix("fibre-polyester-filler", 6, part="left rear rib", hardener_pct=2.0)
+    garage.bench.test(1, "gone-off", now=garage.clock(), milestone="working_time")
+    garage.mix("epoxy-panel-adhesive", 1, part="lower corner patch")
     _, page = watched(browser, SMALL, span="1440")
     settled(page, address)
     assert {"workable", "clamps on"} <= set(
@@ -164,14 +164,14 @@ def test_a_narrow_stretch_keeps_its_word_above_or_says_it_to_a_reader(
 def test_mixed_now_starts_what_was_used_last_with_one_touch(
     tmp_path: Path, browser: Browser
 ) -> None:
-    with showing("lately", tmp_path, browser, GARAGE) as (found, page, _):
+    with showing("lately", tmp_path, browser, GARAGE) as (garage, page, _):
         page.get_by_role("button", name=re.compile("Start again.*epoxy panel")).click()
         expect(page.locator(".band .todo:visible")).to_contain_text(
             "Finish working Two-part epoxy panel"
         )
-        step = found.bench.step(3)
+        step = garage.bench.step(3)
         assert (step.sheet.id, step.amount_g, step.mixed_at) == (
-            "epoxy-panel-adhesive", 60.0, found.clock(),
+            "epoxy-panel-adhesive", 60.0, garage.clock(),
         )  # fmt: skip
         page.get_by_role("button", name="Mixed now", exact=True).click()
         expect(page.locator(".doing.wanted")).to_contain_text("what was it?")
@@ -179,26 +179,26 @@ def test_mixed_now_starts_what_was_used_last_with_one_touch(
 
 @pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE], ids=str)
 def test_mixed_now_keeps_the_moment_and_is_named_afterwards(
-    held: Garage, address: str, browser: Browser, size: tuple[int, int]
+    garage: Garage, address: str, browser: Browser, size: tuple[int, int]
 ) -> None:
-    begun = held.clock()
+    begun = garage.clock()
     _, page = watched(browser, size)
     settled(page, address)
     page.locator("#mixed-now").click()
     expect(page.locator(".band .todo:visible")).to_have_text("What was mixed?")
     expect(page.locator("#toast")).to_have_text("Mixed at 19:42. What was it?")
-    held.clock.at += timedelta(minutes=4)
+    garage.clock.at += timedelta(minutes=4)
     page.get_by_role("link", name="Pick the product").click()
     page.get_by_role("button", name=re.compile("Two-part epoxy primer")).click()
     page.wait_for_url(address + "/")
     expect(page.locator(".band .todo:visible")).to_have_text("Finish working Two-part epoxy primer")
-    step = held.bench.step(1)
-    assert (step.mixed_at, step.recorded_at) == (begun, held.clock())
-    assert unnamed_mix.waiting(held.store, held.clock()) == []
+    step = garage.bench.step(1)
+    assert (step.mixed_at, step.recorded_at) == (begun, garage.clock())
+    assert unnamed_mix.waiting(garage.store, garage.clock()) == []
 
 
 def test_two_touches_within_a_breath_keep_two_moments_and_one_can_be_taken_back(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
     _, page = watched(browser)
     settled(page, address)
@@ -206,60 +206,62 @@ def test_two_touches_within_a_breath_keep_two_moments_and_one_can_be_taken_back(
         with page.expect_response("**/mixed"):
             page.locator("#mixed-now").click()
         expect(page.locator(".doing.wanted")).to_be_visible()
-    assert len(unnamed_mix.waiting(held.store, held.clock())) == 2
+    assert len(unnamed_mix.waiting(garage.store, garage.clock())) == 2
     page.get_by_role("link", name="Pick the product").click()
     page.get_by_role("button", name="Nothing was mixed").click()
     page.wait_for_url(address + "/")
-    assert len(unnamed_mix.waiting(held.store, held.clock())) == 1
+    assert len(unnamed_mix.waiting(garage.store, garage.clock())) == 1
 
 
 def test_the_product_whose_page_was_opened_is_taken_for_the_one_mixed(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
     _, page = watched(browser)
     page.goto(address + "/mix/epoxy-primer")
     settled(page, address)
     page.locator("#mixed-now").click()
     expect(page.locator("#toast")).to_have_text("Started: Two-part epoxy primer")
-    assert held.bench.step(1).sheet.id == "epoxy-primer"
+    assert garage.bench.step(1).sheet.id == "epoxy-primer"
 
 
 def test_a_stop_never_holds_the_clock_and_asks_its_reason_afterwards(
     browser: Browser, tmp_path: Path
 ) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=2.0))
-    with served(found.app) as home:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=2.0))
+    with served(garage.app) as home:
         _, page = watched(browser)
         page.goto(home + "/mix/epoxy-primer")
         settled(page, home)
         page.locator("#mixed-now").click()
         expect(page.locator(".doing.wanted")).to_contain_text("mixing anyway because")
-        stops = found.bench.step(1).unexplained
-        assert any("5.0" in each or "below" in each for each in stops)
+        stops = garage.bench.step(1).unexplained
+        assert any("5.0" in stop or "below" in stop for stop in stops)
         page.get_by_role("button", name="it is already mixed").click()
         expect(page.locator("#toast")).to_have_text("Saved in the log.")
-        assert {each.why for each in found.bench.step(1).overrides} == {"it is already mixed"}
-        assert found.bench.step(1).unexplained == ()
-    found.store.close()
+        assert {override.why for override in garage.bench.step(1).overrides} == {
+            "it is already mixed"
+        }
+        assert garage.bench.step(1).unexplained == ()
+    garage.store.close()
 
 
 @pytest.mark.parametrize("size", [GARAGE, PHONE], ids=str)
 def test_the_cup_is_asked_for_until_it_is_told_to_be_empty(
-    held: Garage, address: str, browser: Browser, size: tuple[int, int]
+    garage: Garage, address: str, browser: Browser, size: tuple[int, int]
 ) -> None:
-    held.mix("epoxy-panel-adhesive", 1, part="lower corner patch")
-    held.clock.at = use_by(held.bench.step_view(1, held.clock())) - timedelta(minutes=4)
+    garage.mix("epoxy-panel-adhesive", 1, part="lower corner patch")
+    garage.clock.at = use_by(garage.bench.step_view(1, garage.clock())) - timedelta(minutes=4)
     _, page = watched(browser, size)
     settled(page, address)
     page.get_by_role("button", name="Still in use").click()
     expect(page.get_by_role("button", name="Still in use")).to_have_count(0)
-    held.clock.at += timedelta(minutes=16)
+    garage.clock.at += timedelta(minutes=16)
     expect(page.locator(".band:visible")).to_have_class(re.compile("due"))
     page.get_by_role("button", name="Cup empty, tools cleaned: lower corner patch").click()
     expect(page.locator("#toast")).to_have_text("Mix used up, tools clean (lower corner patch)")
     expect(page.get_by_role("button", name="Cup empty, tools")).to_have_count(0)
-    assert held.bench.step(1).emptied_at is not None
+    assert garage.bench.step(1).emptied_at is not None
 
 
 def wake(page: Page) -> None:
@@ -271,10 +273,10 @@ def notes(page: Page) -> int:
 
 
 def test_a_sound_is_armed_by_a_touch_repeats_until_silenced_and_comes_again_for_the_next(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    held.mix("epoxy-primer", 120, part="roof seam")
-    held.bench.emptied(1, now=held.clock())
+    garage.mix("epoxy-primer", 120, part="roof seam")
+    garage.bench.emptied(1, now=garage.clock())
     page = with_clock(browser, address, HEARD)
     wake(page)
     silence = page.get_by_role("button", name="Silence")
@@ -289,7 +291,7 @@ def test_a_sound_is_armed_by_a_touch_repeats_until_silenced_and_comes_again_for_
     expect(silence).to_be_hidden()
     page.clock.run_for(30_000)
     assert notes(page) == 3 * once
-    held.mix("quick-methacrylate-adhesive", 30, part="bracket")
+    garage.mix("quick-methacrylate-adhesive", 30, part="bracket")
     with page.expect_response("**/state.json*"):
         page.clock.run_for(2100)
     for _ in range(60):
@@ -302,10 +304,10 @@ def test_a_sound_is_armed_by_a_touch_repeats_until_silenced_and_comes_again_for_
 
 
 def test_put_off_is_silent_and_comes_back_after_ten_minutes(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    held.mix("epoxy-primer", 120, part="roof seam")
-    held.bench.emptied(1, now=held.clock())
+    garage.mix("epoxy-primer", 120, part="roof seam")
+    garage.bench.emptied(1, now=garage.clock())
     _, page = watched(browser)
     page.add_init_script(HEARD)
     settled(page, address)
@@ -314,41 +316,41 @@ def test_put_off_is_silent_and_comes_back_after_ten_minutes(
     expect(silence).to_be_visible()
     page.get_by_role("button", name=re.compile("^Ask me in 10 min")).click()
     expect(silence).to_be_hidden()
-    held.clock.at += timedelta(minutes=11)
+    garage.clock.at += timedelta(minutes=11)
     expect(silence).to_be_visible()
 
 
 def test_what_was_heard_stands_with_the_step_once_however_many_devices_hear_it(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    held.mix("epoxy-primer", 120, part="roof seam")
-    held.bench.emptied(1, now=held.clock())
+    garage.mix("epoxy-primer", 120, part="roof seam")
+    garage.bench.emptied(1, now=garage.clock())
     for size in (GARAGE, SMALL):
         _, page = watched(browser, size)
         settled(page, address)
-        assert not held.bench.step(1).of("sounded") or size == SMALL
+        assert not garage.bench.step(1).of("sounded") or size == SMALL
         with page.expect_response("**/sounded"):
             wake(page)
-    heard = held.bench.step(1).of("sounded")
-    assert [each.body["words"] for each in heard] == ["working time, roof seam: test now"]
+    heard = garage.bench.step(1).of("sounded")
+    assert [happening.body["words"] for happening in heard] == ["working time, roof seam: test now"]
     _, page = watched(browser)
     page.goto(address + "/step/1")
     expect(page.locator("main")).to_contain_text("working time, roof seam: test now")
 
 
 def test_a_window_that_shuts_is_said_and_heard_once(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    held.mix("epoxy-primer", 60, part="roof seam")
-    held.bench.emptied(1, now=held.clock())
+    garage.mix("epoxy-primer", 60, part="roof seam")
+    garage.bench.emptied(1, now=garage.clock())
     for _ in range(2):  # the readings of the way there move the bound
-        milestones = held.bench.step_view(1, held.clock()).by_name
+        milestones = garage.bench.step_view(1, garage.clock()).by_name
         shuts = milestones["recoat_closes"].shown
         assert shuts
-        held.clock.at = shuts - timedelta(minutes=100)
-        held.hear(weather(held.clock(), hours=30))
-    held.bench.test(1, "reached", now=held.clock(), milestone="recoat_opens")
-    held.mix("epoxy-panel-adhesive", 1, part="patch")
+        garage.clock.at = shuts - timedelta(minutes=100)
+        garage.hear(weather(garage.clock(), hours=30))
+    garage.bench.test(1, "reached", now=garage.clock(), milestone="recoat_opens")
+    garage.mix("epoxy-panel-adhesive", 1, part="patch")
     page = with_clock(browser, address, HEARD)
     expect(page.locator(".shuts")).to_contain_text("roof seam: recoat window closes")
     expect(page.locator(".shuts")).to_contain_text("in 1 h 40; after that scuff before coating")
@@ -361,9 +363,9 @@ def test_a_window_that_shuts_is_said_and_heard_once(
 
 
 def test_speech_says_the_sentence_and_can_be_switched_off(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    held.mix("epoxy-primer", 120, part="roof seam")
+    garage.mix("epoxy-primer", 120, part="roof seam")
     _, page = watched(browser)
     page.add_init_script(
         "window.said = []; SpeechSynthesis.prototype.speak = (each) => window.said.push(each.text);"
@@ -383,13 +385,13 @@ def test_speech_says_the_sentence_and_can_be_switched_off(
 def test_a_silent_server_is_said_after_ten_seconds_while_the_count_runs_out_into_its_test(
     tmp_path: Path, browser: Browser
 ) -> None:
-    found = open_garage(tmp_path, speed=60)
-    found.hear(weather(EVENING))
-    found.mix("epoxy-panel-adhesive", 62, part="lower corner patch")
+    garage = open_garage(tmp_path, speed=60)
+    garage.hear(weather(EVENING))
+    garage.mix("epoxy-panel-adhesive", 62, part="lower corner patch")
     _, page = watched(browser)
     page.clock.install()
     port = free_port()
-    with served(found.app, port) as home:
+    with served(garage.app, port) as home:
         taken(page, home)
         away = page.locator("#away")
         assert away.is_hidden()
@@ -403,20 +405,20 @@ def test_a_silent_server_is_said_after_ten_seconds_while_the_count_runs_out_into
     expect(page.locator(".band:visible")).to_have_class(re.compile("due"))
     page.get_by_role("button", name=re.compile("^Ask me in 10 min")).click()
     expect(page.locator("#toast")).to_have_text("Not recorded: no answer. Touch again.")
-    with served(found.app, port):
+    with served(garage.app, port):
         page.clock.run_for(4000)
         expect(away).to_be_hidden()
     page.close()
-    found.store.close()
+    garage.store.close()
 
 
 def test_a_fast_clock_ticks_at_its_speed_between_two_answers(
     tmp_path: Path, browser: Browser
 ) -> None:
-    found = open_garage(tmp_path, speed=60)
-    found.hear(weather(EVENING))
-    found.mix("urethane-panel-adhesive", 1, part="lower corner patch")
-    with served(found.app) as home:
+    garage = open_garage(tmp_path, speed=60)
+    garage.hear(weather(EVENING))
+    garage.mix("urethane-panel-adhesive", 1, part="lower corner patch")
+    with served(garage.app) as home:
         page = with_clock(browser, home)
         page.route("**/state.json*", lambda route: route.abort())
         both = "() => [window.curewatch.now(), performance.now()]"
@@ -426,11 +428,11 @@ def test_a_fast_clock_ticks_at_its_speed_between_two_answers(
         assert later - since >= 2000
         assert at - begun == pytest.approx(60 * (later - since), rel=1e-6)
         page.close()
-    found.store.close()
+    garage.store.close()
 
 
-def test_two_devices_see_the_same_step(held: Garage, address: str, browser: Browser) -> None:
-    held.mix("urethane-panel-adhesive", 1, part="door skin")
+def test_two_devices_see_the_same_step(garage: Garage, address: str, browser: Browser) -> None:
+    garage.mix("urethane-panel-adhesive", 1, part="door skin")
     _, screen = watched(browser, GARAGE)
     settled(screen, address)
     assert band(screen) == "Finish working door skin"
@@ -445,10 +447,10 @@ def test_two_devices_see_the_same_step(held: Garage, address: str, browser: Brow
 
 
 def test_due_stays_until_someone_answers_on_either_device(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 1)
-    held.clock.at += timedelta(hours=2)
+    fill(garage, 1)
+    garage.clock.at += timedelta(hours=2)
     pages = [watched(browser, size)[1] for size in (GARAGE, PHONE)]
     for page in pages:
         settled(page, address)
@@ -472,9 +474,9 @@ def axis_of(page: Page) -> tuple[int, int]:
 
 
 def test_the_axis_is_chosen_by_touch_on_the_bench(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 2)
+    fill(garage, 2)
     for size in (GARAGE, PHONE):
         _, page = watched(browser, size)
         settled(page, address)
@@ -489,10 +491,10 @@ def test_the_axis_is_chosen_by_touch_on_the_bench(
 
 
 def test_the_axis_is_dragged_tells_under_a_hand_and_returns_to_now_by_one_touch(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 2)
-    said, page = watched(browser, GARAGE)
+    fill(garage, 2)
+    device, page = watched(browser, GARAGE)
     settled(page, address)
     before = axis_of(page)
     box = page.locator("#ribbons .lane-chart").bounding_box()
@@ -508,7 +510,7 @@ def test_the_axis_is_dragged_tells_under_a_hand_and_returns_to_now_by_one_touch(
     now = page.get_by_role("button", name="Now", exact=True)
     expect(now).to_be_visible()
     assert axis_of(page)[0] > before[0]
-    held.mix("seam-sealer", 1, part="sill")
+    garage.mix("seam-sealer", 1, part="sill")
     expect(page.locator(".lane-names a")).to_have_count(3)
     assert axis_of(page)[0] > before[0]
     now.click()
@@ -516,13 +518,13 @@ def test_the_axis_is_dragged_tells_under_a_hand_and_returns_to_now_by_one_touch(
     page.wait_for_function(f"wanted => Math.abs(({RANGE})()[0] - wanted) < 1", arg=before[0])
     page.mouse.click(box["x"] + box["width"] / 2, middle)
     page.wait_for_url("**/step/1")
-    assert said.said == []
+    assert device.said == []
 
 
 def test_the_ribbons_fill_the_room_they_have_also_a_new_one(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 3)
+    fill(garage, 3)
     _, page = watched(browser, (1600, 900))
     settled(page, address)
     page.set_viewport_size({"width": 1300, "height": 820})
@@ -536,7 +538,7 @@ def test_the_ribbons_fill_the_room_they_have_also_a_new_one(
     )
 
 
-def test_the_screen_goes_full_by_touch(held: Garage, address: str, browser: Browser) -> None:
+def test_the_screen_goes_full_by_touch(garage: Garage, address: str, browser: Browser) -> None:
     _, page = watched(browser)
     settled(page, address)
     page.get_by_role("button", name="Full screen").click()
@@ -546,9 +548,9 @@ def test_the_screen_goes_full_by_touch(held: Garage, address: str, browser: Brow
 
 
 def test_the_screen_is_kept_awake_while_something_runs(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    fill(held, 1)
+    fill(garage, 1)
     _, page = watched(browser)
     page.add_init_script(
         "window.locks = []; Object.defineProperty(navigator, 'wakeLock', { value: {"
@@ -558,7 +560,7 @@ def test_the_screen_is_kept_awake_while_something_runs(
     )
     settled(page, address)
     page.wait_for_function("() => window.locks.length")
-    held.bench.finish(1, now=held.clock())
+    garage.bench.finish(1, now=garage.clock())
     page.wait_for_function("() => window.locks.at(-1) === 'released'")
     assert page.evaluate("window.locks") == ["screen", "released"]
 
@@ -566,10 +568,10 @@ def test_the_screen_is_kept_awake_while_something_runs(
 def test_countdowns_are_timers_and_speak_at_ten_five_and_one_and_when_due(
     tmp_path: Path, browser: Browser
 ) -> None:
-    found = open_garage(tmp_path, speed=1)
-    found.hear(weather(EVENING))
-    found.mix("epoxy-panel-adhesive", 20, part="lower corner patch")
-    with served(found.app) as home:
+    garage = open_garage(tmp_path, speed=1)
+    garage.hear(weather(EVENING))
+    garage.mix("epoxy-panel-adhesive", 20, part="lower corner patch")
+    with served(garage.app) as home:
         page = with_clock(browser, home)
     timer = page.get_by_role("timer").first
     assert re.search(r"\d+\s*min", timer.inner_text())
@@ -583,7 +585,7 @@ def test_countdowns_are_timers_and_speak_at_ten_five_and_one_and_when_due(
     page.clock.fast_forward(60_000 * (left_min - 11))
     for _ in range(7):
         page.clock.run_for(120_000)
-    found.store.close()
+    garage.store.close()
     told = page.evaluate("window.told")
     assert [each.rsplit(": ", 1)[-1] for each in told[:3]] == ["10 min", "5 min", "1 min"]
     assert re.sub(r"\s+", " ", told[3]) == "Test now Still workable? lower corner patch"
@@ -618,9 +620,9 @@ PAGES = ("/mix", "/mix/fibre-polyester-filler", "/air", "/shelf", "/shelf/epoxy-
 
 @pytest.mark.parametrize("size", [(640, 400), (195, 422)], ids=str)
 def test_text_at_twice_its_size_is_neither_lost_nor_over_other_text(
-    held: Garage, address: str, browser: Browser, size: tuple[int, int]
+    garage: Garage, address: str, browser: Browser, size: tuple[int, int]
 ) -> None:
-    fill(held, 3)
+    fill(garage, 3)
     _, page = watched(browser, size)
     for path in PAGES:
         opened(page, address + path)

@@ -27,9 +27,9 @@ def drawn(page: Page, path: str) -> None:
 
 
 def test_from_four_boxes_to_a_can_and_off_the_shelf(browser: Browser, tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, hours=1))
-    with served(found.app) as home:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, hours=1))
+    with served(garage.app) as home:
         seen, page = watched(browser, SMALL, layout="desk")
         drawn(page, f"{home}/shelf/new")
         touch(page, "Save")
@@ -45,7 +45,7 @@ def test_from_four_boxes_to_a_can_and_off_the_shelf(browser: Browser, tmp_path: 
         touch(page, "Save")
         expect(page.get_by_role("heading", name="Blue tin")).to_be_visible()
         expect(page.locator("#toast")).to_contain_text("4 min is used")
-        assert find_sheet(found.store, "blue-tin").hazards.isocyanate
+        assert find_sheet(garage.store, "blue-tin").hazards.isocyanate
 
         page.get_by_label("Batch", exact=True).fill("B-1")
         page.get_by_label("Expiry, as printed", exact=True).fill("soon")
@@ -66,18 +66,18 @@ def test_from_four_boxes_to_a_can_and_off_the_shelf(browser: Browser, tmp_path: 
         expect(page.get_by_role("link", name="Moisture-cure seam sealer")).to_be_visible()
         assert seen.said == []
         page.close()
-    found.store.close()
+    garage.store.close()
 
 
 @pytest.mark.parametrize("layout", LOOKS)
 def test_an_automatic_checker_finds_nothing_on_the_shelf(
     browser: Browser, tmp_path: Path, layout: str
 ) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, hours=1))
-    found.mix("epoxy-panel-adhesive", 20, part="door skin")
-    cans.add(found.store, PRIMER, CanDetails("P-7", stored="shelf"), now=EVENING)
-    with served(found.app) as home:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, hours=1))
+    garage.mix("epoxy-panel-adhesive", 20, part="door skin")
+    cans.add(garage.store, PRIMER, CanDetails("P-7", stored="shelf"), now=EVENING)
+    with served(garage.app) as home:
         _, page = watched(browser, LOOKS[layout], layout=layout)
         for path in walked(page, home, ("/shelf", f"/shelf/{PRIMER}?can=1", "/shelf/new")):
             page.evaluate(
@@ -87,4 +87,4 @@ def test_an_automatic_checker_finds_nothing_on_the_shelf(
             wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
             assert wide <= 0, path
         page.close()
-    found.store.close()
+    garage.store.close()

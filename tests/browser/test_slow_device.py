@@ -25,11 +25,11 @@ from tests.support.pages import (
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Garage]:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING))
-    yield found
-    found.store.close()
+def garage(tmp_path: Path) -> Iterator[Garage]:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING))
+    yield garage
+    garage.store.close()
 
 
 class SlowStart:
@@ -47,27 +47,57 @@ class SlowStart:
 
 
 def test_a_touch_before_the_page_is_there_is_recorded_when_it_is(
-    held: Garage, browser: Browser
+    garage: Garage, browser: Browser
 ) -> None:
-    held.mix("epoxy-panel-adhesive", 20, part="roof seam", amount_g=60.0)
-    slow = SlowStart(held.app)
-    with served(held.app) as home:
+    garage.mix("epoxy-panel-adhesive", 20, part="roof seam", amount_g=60.0)
+    slow = SlowStart(garage.app)
+    with served(garage.app) as home:
         _, page = watched(browser)
         page.goto(home)
         page.locator("#first").get_by_role("button", name="stringy").click()
         expect(page.locator("#toast")).to_have_text("One moment.")
-        assert not held.bench.step(1).witnesses
+        assert not garage.bench.step(1).witnesses
         slow.go.set()
         expect(page.locator("#toast")).to_contain_text("stringy")
-        assert len(held.bench.step(1).witnesses) == 1
+        assert len(garage.bench.step(1).witnesses) == 1
+        page.close()
+
+
+def test_every_touch_before_the_page_is_there_is_done_when_it_is(
+    garage: Garage, browser: Browser
+) -> None:
+    garage.mix("epoxy-panel-adhesive", 20, part="roof seam", amount_g=60.0)
+    slow = SlowStart(garage.app)
+    with served(garage.app) as home:
+        _, page = watched(browser)
+        page.goto(home)
+        for state in ("still workable", "stringy"):
+            page.locator("#first").get_by_role("button", name=state).click()
+        slow.go.set()
+        expect(page.locator("#toast")).to_contain_text("stringy")
+        assert [look.state for look in garage.bench.step(1).witnesses] == ["workable", "stringy"]
+        page.close()
+
+
+def test_what_a_touch_recorded_is_shown_though_the_bench_is_not_asked_for(
+    garage: Garage, browser: Browser
+) -> None:
+    garage.mix("epoxy-panel-adhesive", 20, part="roof seam")
+    with served(garage.app) as home:
+        _, page = watched(browser)
+        opened(page, f"{home}/step/1")
+        page.route("**/state.json", lambda route: route.abort())
+        page.get_by_text("Coats and clamps:").click()
+        page.get_by_role("button", name="Clamps on", exact=True).click()
+        expect(page.locator(".chip", has=page.get_by_text("1 entered"))).to_be_visible()
         page.close()
 
 
 def test_what_is_typed_before_the_page_is_there_stands_in_it(
-    held: Garage, browser: Browser
+    garage: Garage, browser: Browser
 ) -> None:
-    slow = SlowStart(held.app)
-    with served(held.app) as home:
+    slow = SlowStart(garage.app)
+    with served(garage.app) as home:
         _, page = watched(browser, PHONE)
         page.goto(f"{home}/mix/epoxy-primer")
         box = page.locator("#first").get_by_label("Part", exact=True)
@@ -92,9 +122,9 @@ def test_what_is_typed_before_the_page_is_there_stands_in_it(
     ],
 )
 def test_letters_stand_in_the_order_in_which_they_were_typed(
-    held: Garage, browser: Browser, path: str, box: str, text: str
+    garage: Garage, browser: Browser, path: str, box: str, text: str
 ) -> None:
-    with served(held.app) as home:
+    with served(garage.app) as home:
         _, page = watched(browser, PHONE)
         opened(page, home + path)
         typed = page.locator(box) if box.startswith("#") else page.get_by_label(box, exact=True)

@@ -111,12 +111,12 @@ def test_a_name_or_number_that_only_looks_like_a_unit_is_left_as_it_is() -> None
 def test_what_is_counted_is_said_in_the_singular_and_the_plural() -> None:
     assert sentence(notice("last-batches", mixes=Count(3, "batches"))) == "your last 3 batches"
     of, gap = Term("panel"), Duration(120.0)
-    said = {
+    texts = {
         times: sentence(notice("not-read", of=of, gap=gap, times=Count(times, "times")))
         for times in (1, 2)
     }
-    assert said[1].startswith("no reading of the panel for up to 2 h (once): ")
-    assert said[2].startswith("no reading of the panel for up to 2 h (2 times): ")
+    assert texts[1].startswith("no reading of the panel for up to 2 h (once): ")
+    assert texts[2].startswith("no reading of the panel for up to 2 h (2 times): ")
 
 
 def test_a_new_notice_is_one_entry(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -170,6 +170,6 @@ def test_grams_and_vapour_have_the_readers_decimal_mark() -> None:
     assert "50,0 g" in portions(filler, 51.0, 2.0, say=FAR_WEST).words
     primer = generic_sheets()["solvent-primer-1k"]
     air = airing(Room(33.5, 300.0, 2.5), primer, amount_g=120.0)
-    said = list(lines(air, FAR_WEST))
-    assert said[0].startswith("33,5 m3 and 300 m3/h: 9,0 air changes an hour, mixing factor 2,5")
-    assert not any(re.search(r"\d\.\d", line) for line in said)
+    texts = list(lines(air, FAR_WEST))
+    assert texts[0].startswith("33,5 m3 and 300 m3/h: 9,0 air changes an hour, mixing factor 2,5")
+    assert not any(re.search(r"\d\.\d", line) for line in texts)

@@ -54,9 +54,9 @@ def seen(bench: Bench, name: str = "clamp_time") -> MilestoneView:
 
 
 def late_min(bench: Bench, name: str) -> float:
-    found = seen(bench, name).late
-    assert found is not None
-    return bench.step(1).after_min(found)
+    moment = seen(bench, name).late
+    assert moment is not None
+    return bench.step(1).after_min(moment)
 
 
 def test_every_milestone_is_answered_with_the_state_that_was_found() -> None:
@@ -73,8 +73,8 @@ def test_page_button_and_json_know_the_same_words() -> None:
         assert {*milestone_words.ANSWERS[name], "later"} == set(answers_to(name))
     assert MILESTONE["properties"]["answered"]["anyOf"][0]["enum"] == list(ANSWERS)
     for answer in ANSWERS:
-        told = parse_settings(f"[buttons.a]\ndoes='answer'\nresult='{answer}'", Path())
-        assert told.buttons["a"].result == answer
+        settings = parse_settings(f"[buttons.a]\ndoes='answer'\nresult='{answer}'", Path())
+        assert settings.buttons["a"].result == answer
 
 
 @pytest.mark.parametrize("old", ["passed", "failed"])
@@ -96,11 +96,11 @@ def test_still_good_never_brings_what_is_waited_for_nearer(bench: Bench) -> None
 
 def test_the_bench_in_the_terminal_says_the_test_and_its_answers(run: Run) -> None:
     run("mix", ADHESIVE)
-    _, told, _ = run("bench")
-    assert milestone_words.TEST["working_time"] in told
-    assert "Answer with: curewatch test 1 still-works, gone-off or later" in told
-    _, told, _ = run("bench", "--json")
-    assert json.loads(told)["next"][0]["answers"] == list(answers_to("working_time"))
+    _, text, _ = run("bench")
+    assert milestone_words.TEST["working_time"] in text
+    assert "Answer with: curewatch test 1 still-works, gone-off or later" in text
+    _, text, _ = run("bench", "--json")
+    assert json.loads(text)["next"][0]["answers"] == list(answers_to("working_time"))
 
 
 def before_these_words(bench: Bench, number: int) -> None:
@@ -145,11 +145,11 @@ def test_an_export_of_before_is_taken_in_once_in_the_present_words(
     for event in data["steps"][0]["events"][1:]:
         over = event["body"]["result"] == EXPECTED[event["body"]["milestone"]][1]
         event["body"]["result"] = "passed" if over else "failed"
-    held = import_json.unpack(json.dumps(data), "a.json")
+    parcel = import_json.unpack(json.dumps(data), "a.json")
     (tmp_path / "other").mkdir()
     other = opened(tmp_path / "other")
     for new in (2, 0):
-        assert import_json.take_in(other.store, held).taken.steps == new
+        assert import_json.take_in(other.store, parcel).taken.steps == new
     assert results(other.step(2)) == EXPECTED
 
 
@@ -176,11 +176,11 @@ def test_a_caution_was_a_think_in_an_earlier_logbook_and_export(
 
 def test_a_test_put_off_or_found_too_early_is_asked_again(bench: Bench) -> None:
     bench.test(1, "later", now=NOW, milestone="clamp_time")
-    found = seen(bench)
-    assert found.shown is not None
-    assert found.shown >= NOW + timedelta(minutes=10)
-    said = milestone_words.recorded("later", found, NOW, words.ReaderFormat(ZoneInfo("UTC")))
-    assert said == f"I'll ask again at {found.shown:%H:%M}."
+    milestone = seen(bench)
+    assert milestone.shown is not None
+    assert milestone.shown >= NOW + timedelta(minutes=10)
+    text = milestone_words.recorded("later", milestone, NOW, words.ReaderFormat(ZoneInfo("UTC")))
+    assert text == f"I'll ask again at {milestone.shown:%H:%M}."
 
 
 def test_an_answer_that_does_not_fit_the_test_is_refused_with_those_that_do(bench: Bench) -> None:
@@ -200,11 +200,11 @@ def test_not_yet_after_reached_opens_it_again_and_is_shown(bench: Bench) -> None
     bench.test(1, "reached", now=ago(100), milestone="clamp_time")
     assert late_min(bench, "clamp_time") < untouched
     bench.test(1, "not-yet", now=ago(60), milestone="clamp_time")
-    found = seen(bench)
-    assert (found.reached, found.not_yet, found.reopened) == (False, True, ago(100))
+    milestone = seen(bench)
+    assert (milestone.reached, milestone.not_yet, milestone.reopened) == (False, True, ago(100))
     assert bench.view(NOW).due[0].milestone.name == "clamp_time"
-    assert found.shown is not None
-    assert found.shown >= ago(60) + timedelta(minutes=10)
+    assert milestone.shown is not None
+    assert milestone.shown >= ago(60) + timedelta(minutes=10)
     assert late_min(bench, "clamp_time") > 540, "not before it was found not yet reached"
 
 
@@ -237,21 +237,21 @@ FRESH = 1.0
 
 @pytest.mark.parametrize("name", ["full_cure", "clamp_time", "working_time", "pot_life"])
 def test_what_can_hardly_be_is_refused_until_it_is_sure(tmp_path: Path, name: str) -> None:
-    found = opened(tmp_path)
-    found.start(ADHESIVE, now=ago(FRESH))
+    bench = opened(tmp_path)
+    bench.start(ADHESIVE, now=ago(FRESH))
     over = "gone-off" if "gone-off" in answers_to(name) else "reached"
     with pytest.raises(UnlikelyError, match="after only 1 min: hardly possible before"):
-        found.test(1, over, now=NOW, milestone=name)
-    assert found.step(1).answers == {}
-    found.test(1, over, now=NOW, milestone=name, sure=True)
-    assert name in found.step(1).reached
+        bench.test(1, over, now=NOW, milestone=name)
+    assert bench.step(1).answers == {}
+    bench.test(1, over, now=NOW, milestone=name, sure=True)
+    assert name in bench.step(1).reached
 
 
 def test_a_window_is_not_over_before_its_label_says(tmp_path: Path) -> None:
-    found = opened(tmp_path)
-    found.start(PRIMER, now=ago(600))
+    bench = opened(tmp_path)
+    bench.start(PRIMER, now=ago(600))
     with pytest.raises(UnlikelyError, match="recoat closes after only"):
-        found.test(1, "reached", now=NOW, milestone="recoat_closes")
+        bench.test(1, "reached", now=NOW, milestone="recoat_closes")
 
 
 def test_what_is_due_is_never_asked_about(bench: Bench) -> None:
@@ -281,16 +281,16 @@ def test_the_command_refuses_it_without_yes(run: Run) -> None:
 
 
 def test_the_page_asks_really_and_stores_it_once_it_is_said_to_be_so(tmp_path: Path) -> None:
-    held = open_garage(tmp_path)
-    held.mix(ADHESIVE, 1)
-    browser = held.app.test_client()
-    asked = json.dumps(touched(browser, "answer", "1/full_cure/reached")["asked"])
-    assert "Really?" in asked
-    assert "Full cure after only 1 min" in asked
-    assert held.bench.step(1).reached == {}
+    garage = open_garage(tmp_path)
+    garage.mix(ADHESIVE, 1)
+    browser = garage.app.test_client()
+    text = json.dumps(touched(browser, "answer", "1/full_cure/reached")["asked"])
+    assert "Really?" in text
+    assert "Full cure after only 1 min" in text
+    assert garage.bench.step(1).reached == {}
     touched(browser, "answer sure", "1/full_cure/reached")
-    assert "full_cure" in held.bench.step(1).reached
-    held.store.close()
+    assert "full_cure" in garage.bench.step(1).reached
+    garage.store.close()
 
 
 def test_taken_back_it_is_as_if_it_was_never_answered(bench: Bench) -> None:

@@ -80,16 +80,16 @@ def test_a_date_with_a_time_that_may_be_two_or_none_is_refused(text: str) -> Non
 def test_a_time_of_the_hour_that_comes_twice_needs_its_offset() -> None:
     with pytest.raises(ConfigError, match="comes twice"):
         last_time("25 Oct 2026 02:30", NOW, BERLIN)
-    said = last_time("2026-10-25T02:30:00+01:00", NOW, BERLIN)
-    assert said == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
+    moment = last_time("2026-10-25T02:30:00+01:00", NOW, BERLIN)
+    assert moment == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
 
 
 def test_a_time_of_the_hour_that_comes_twice_is_told_by_its_zone_as_it_is_said() -> None:
     first = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
     for at in (first, first + timedelta(hours=1)):
-        said = ReaderFormat(BERLIN).clock(at)
-        assert last_time(said, first + timedelta(hours=9), BERLIN) == at
-        assert next_time(said, first - timedelta(hours=9), BERLIN) == at
+        text = ReaderFormat(BERLIN).clock(at)
+        assert last_time(text, first + timedelta(hours=9), BERLIN) == at
+        assert next_time(text, first - timedelta(hours=9), BERLIN) == at
     with pytest.raises(ConfigError, match="does not show"):
         next_time("02:30 PST", first, BERLIN)
 

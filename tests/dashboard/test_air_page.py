@@ -24,17 +24,17 @@ DAY = timedelta(days=1)
 
 
 @pytest.fixture(scope="module")
-def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
-    found = open_garage(tmp_path_factory.mktemp("air"))
-    found.hear(weather(EVENING))
-    found.mix("epoxy-panel-adhesive", 20, part="door skin", amount_g=60.0)
-    yield found
-    found.store.close()
+def garage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+    garage = open_garage(tmp_path_factory.mktemp("air"))
+    garage.hear(weather(EVENING))
+    garage.mix("epoxy-panel-adhesive", 20, part="door skin", amount_g=60.0)
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def arrived(search: str = "") -> dict[str, Any]:
@@ -49,7 +49,7 @@ def did_output(browser: FlaskClient) -> str:
 
 def typed(browser: FlaskClient, line: str) -> dict[str, Any]:
     output = did_output(browser)
-    names = [each.rsplit(".", 1) for each in output.strip(".").split("...")]
+    names = [text.rsplit(".", 1) for text in output.strip(".").split("...")]
     body = {
         "output": output,
         "outputs": [{"id": id, "property": name} for id, name in names],
@@ -59,8 +59,8 @@ def typed(browser: FlaskClient, line: str) -> dict[str, Any]:
     }
     answer = send(browser, body)
     assert answer.status_code == 200, answer.text
-    found: dict[str, Any] = (answer.json or {})["response"]
-    return found
+    data: dict[str, Any] = (answer.json or {})["response"]
+    return data
 
 
 def test_the_first_page_can_be_read_before_any_script(browser: FlaskClient) -> None:
@@ -130,54 +130,58 @@ def test_what_is_shown_is_had_as_csv(browser: FlaskClient) -> None:
     assert answer.mimetype == "text/csv"
 
 
-def test_a_line_typed_is_stored_said_and_taken_back(held: Garage, browser: FlaskClient) -> None:
-    told = typed(browser, "15,2 62 %")
-    assert told["typed"]["value"] == ""
-    did = told[next(name for name in told if name.startswith("did"))]["data"]
+def test_a_line_typed_is_stored_said_and_taken_back(garage: Garage, browser: FlaskClient) -> None:
+    data = typed(browser, "15,2 62 %")
+    assert data["typed"]["value"] == ""
+    did = data[next(name for name in data if name.startswith("did"))]["data"]
     assert did["label"] == "Undo"
-    stands = {each.quantity: each.value for each in held.store.latest() if each.source == "typed"}
+    stands = {
+        reading.quantity: reading.value
+        for reading in garage.store.latest()
+        if reading.source == "typed"
+    }
     assert stands == {"surface_temperature": 15.2, "relative_humidity": 62.0}
     key = f"panel/surface_temperature/{round(EVENING.timestamp() * 1000)}"
     assert "Take back" in browser.get("/air").text
     back = touched(browser, "take back", key)
     assert "taken back" in back["did"]["data"]["said"].casefold()
-    gone = [each.quantity for each in held.store.latest() if each.source == "typed"]
+    gone = [reading.quantity for reading in garage.store.latest() if reading.source == "typed"]
     assert gone == ["relative_humidity"]
 
 
 def test_a_typed_reading_that_differs_from_a_live_sensor_is_told_which_one_counts(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    sensed = next(e for e in held.store.latest() if e.quantity == "surface_temperature")
+    sensed = next(e for e in garage.store.latest() if e.quantity == "surface_temperature")
     alike = typed(browser, f"{sensed.value + 0.4:.1f}")
     assert alike["typed-said"]["children"] == []
     other = typed(browser, f"{sensed.value - 1.2:.1f}")
-    said = json.dumps(other["typed-said"], ensure_ascii=False)
-    assert f"The sensor there shows {sensed.value:.1f} °C" in said
-    assert "While it reports, its readings count; yours is only kept beside them." in said
-    assert "/air/sensors" in said
+    text = json.dumps(other["typed-said"], ensure_ascii=False)
+    assert f"The sensor there shows {sensed.value:.1f} °C" in text
+    assert "While it reports, its readings count; yours is only kept beside them." in text
+    assert "/air/sensors" in text
     assert other["typed"]["value"] == ""
 
 
 def test_an_odd_value_is_asked_about_and_entered_on_the_answer(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    held.hear([Reading("bench", "surface_temperature", 8.0, EVENING, "mqtt")])
-    before = len(held.store.latest())
-    told = typed(browser, "48")
-    text = json.dumps(told["typed-said"], ensure_ascii=False)
+    garage.hear([Reading("bench", "surface_temperature", 8.0, EVENING, "mqtt")])
+    before = len(garage.store.latest())
+    data = typed(browser, "48")
+    text = json.dumps(data["typed-said"], ensure_ascii=False)
     assert "Is this right?" in text
-    assert "value" not in told.get("typed", {})
-    assert len(held.store.latest()) == before
+    assert "value" not in data.get("typed", {})
+    assert len(garage.store.latest()) == before
     touched(browser, "enter", "surface 48 C")
-    assert 48.0 in [each.value for each in held.store.latest()]
+    assert 48.0 in [reading.value for reading in garage.store.latest()]
 
 
 @pytest.mark.parametrize("line", ["cold", "", "400", "140 %", "pannel 12"])
 def test_a_line_that_cannot_be_says_why_and_stays(browser: FlaskClient, line: str) -> None:
-    told = typed(browser, line)
-    assert '"className": "problem"' in json.dumps(told["typed-said"])
-    assert "value" not in told.get("typed", {})
+    data = typed(browser, line)
+    assert '"className": "problem"' in json.dumps(data["typed-said"])
+    assert "value" not in data.get("typed", {})
 
 
 def test_a_callback_needs_our_origin_and_its_address_is_no_page(browser: FlaskClient) -> None:
@@ -230,9 +234,9 @@ def test_scripts_come_compressed_and_plotly_s_address_lasts(browser: FlaskClient
 def test_a_fault_inside_a_callback_is_said_and_noted(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    found = open_garage(tmp_path)
+    garage = open_garage(tmp_path)
     monkeypatch.setattr("dashboard.pages.air.data.air_history", lambda *_, **__: 1 / 0)
-    answer = send(found.app.test_client(), arrived())
+    answer = send(garage.app.test_client(), arrived())
     assert "Something went wrong inside" in answer.text
     assert "a page failed" in caplog.text
-    found.store.close()
+    garage.store.close()

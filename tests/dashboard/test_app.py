@@ -36,18 +36,18 @@ ORIGIN = {"Origin": "http://localhost"}
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Garage]:
+def garage(tmp_path: Path) -> Iterator[Garage]:
     """A garage with two days of weather and one step hardening."""
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING))
-    found.mix("epoxy-panel-adhesive", 20, part="lower corner patch", job="camper", amount_g=60.0)
-    yield found
-    found.store.close()
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING))
+    garage.mix("epoxy-panel-adhesive", 20, part="lower corner patch", job="camper", amount_g=60.0)
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def page(browser: FlaskClient) -> str:
@@ -87,9 +87,9 @@ def test_no_page_says_ready_or_safe(browser: FlaskClient, path: str) -> None:
     assert not re.search(r"(?<!sand-)(?<!sand )\bready\b", text, re.I)
 
 
-def test_the_bench_says_that_its_logbook_was_deleted(browser: FlaskClient, held: Garage) -> None:
+def test_the_bench_says_that_its_logbook_was_deleted(browser: FlaskClient, garage: Garage) -> None:
     assert words.LOGBOOK_GONE not in page(browser)
-    held.store.path.unlink()
+    garage.store.path.unlink()
     assert words.LOGBOOK_GONE in page(browser)
     wrong, _ = sent(browser, "step note", {"text": "dry by noon"}, key="1")
     assert "was deleted, moved or replaced" in wrong["text"]
@@ -104,9 +104,9 @@ def test_the_bench_says_what_to_do_next_and_why(browser: FlaskClient) -> None:
 
 
 def test_a_countdown_that_ran_out_says_test_now_and_counts_up(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    held.clock.at += timedelta(hours=2)
+    garage.clock.at += timedelta(hours=2)
     text = browser.get("/").text
     assert "<em>Test now</em>" in text
     assert milestone_words.TEST["working_time"] in text
@@ -115,75 +115,75 @@ def test_a_countdown_that_ran_out_says_test_now_and_counts_up(
         assert f">{name}</button>" in text
 
 
-def test_an_answer_moves_the_bench_on(held: Garage, browser: FlaskClient) -> None:
-    held.clock.at += timedelta(hours=2)
+def test_an_answer_moves_the_bench_on(garage: Garage, browser: FlaskClient) -> None:
+    garage.clock.at += timedelta(hours=2)
     did = touched(browser, "answer", "1/working_time/gone-off")["did"]["data"]
     assert did["said"] == "Saved for lower corner patch: no longer workable."
     text = browser.get("/").text
     assert "Unclamp lower corner patch" in text or "Clamps off? lower corner patch" in text
 
 
-def test_later_puts_it_off_for_ten_minutes(held: Garage, browser: FlaskClient) -> None:
-    held.clock.at += timedelta(hours=2)
+def test_later_puts_it_off_for_ten_minutes(garage: Garage, browser: FlaskClient) -> None:
+    garage.clock.at += timedelta(hours=2)
     touched(browser, "answer", "1/working_time/later")
     assert "<em>Test now</em>" not in page(browser)
-    held.clock.at += timedelta(minutes=11)
+    garage.clock.at += timedelta(minutes=11)
     assert "<em>Test now</em>" in page(browser)
 
 
-def test_a_witness_is_recorded_with_one_touch(held: Garage, browser: FlaskClient) -> None:
+def test_a_witness_is_recorded_with_one_touch(garage: Garage, browser: FlaskClient) -> None:
     did = touched(browser, "dab", "1/stringy")["did"]["data"]
     assert did["said"] == "Dab of lower corner patch at 19:42: stringy."
-    assert held.bench.step(1).witnesses[0].state == "stringy"
+    assert garage.bench.step(1).witnesses[0].state == "stringy"
     assert "stringy" in browser.get("/step/1").text
-    event = held.bench.step(1).witnesses[0].id
+    event = garage.bench.step(1).witnesses[0].id
     touched(browser, "step undo", f"1/{event}")
-    assert not held.bench.step(1).witnesses
+    assert not garage.bench.step(1).witnesses
 
 
 def test_a_touch_that_could_not_be_stored_may_be_sent_again(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     def touch() -> str:
         return str(touched(browser, "dab", "1/stringy", once="w")["did"]["data"]["said"])
 
-    held.store._connection.execute("PRAGMA query_only = ON")
+    garage.store._connection.execute("PRAGMA query_only = ON")
     assert "Seen" not in touch()
-    held.store._connection.execute("PRAGMA query_only = OFF")
+    garage.store._connection.execute("PRAGMA query_only = OFF")
     assert touch() == "Dab of lower corner patch at 19:42: stringy."
-    assert len(held.bench.step(1).witnesses) == 1
+    assert len(garage.bench.step(1).witnesses) == 1
     assert touch() == "Saved."
-    assert len(held.bench.step(1).witnesses) == 1
+    assert len(garage.bench.step(1).witnesses) == 1
 
 
 def test_reminders_that_nobody_answered_wait_on_the_bench(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     mixing(browser, "fibre-polyester-filler", part="rib")
     assert "Respirator on" in browser.get("/").text
     assert ("remind", "2/respirator") in buttons(browser)
     touched(browser, "remind", "2/respirator")
     assert ("remind", "2/respirator") not in buttons(browser)
-    assert held.bench.step(2).acknowledged.keys() == {"respirator"}
+    assert garage.bench.step(2).acknowledged.keys() == {"respirator"}
 
 
-def test_a_typed_reading_is_kept_in_celsius(held: Garage, browser: FlaskClient) -> None:
+def test_a_typed_reading_is_kept_in_celsius(garage: Garage, browser: FlaskClient) -> None:
     boxes = {"place": "panel", "surface": "12,5", "humidity": "68", "ago": "0"}
     sent(browser, "typed reading", boxes)
-    last = {(each.place, each.quantity): each.value for each in held.store.latest()}
+    last = {(reading.place, reading.quantity): reading.value for reading in garage.store.latest()}
     assert ("panel", "relative_humidity") in last
-    typed = [each for each in held.store.latest() if each.source == "typed"]
-    assert {each.value for each in typed} == {12.5, 68.0}
+    typed = [reading for reading in garage.store.latest() if reading.source == "typed"]
+    assert {reading.value for reading in typed} == {12.5, 68.0}
 
 
 def test_a_reader_in_fahrenheit_types_and_reads_fahrenheit(tmp_path: Path) -> None:
-    found = open_garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F", hours=12))
-    page = found.app.test_client()
+    garage = open_garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F", hours=12))
+    page = garage.app.test_client()
     sent(page, "typed reading", {"place": "panel", "surface": "50"})
-    assert found.store.latest()[0].value == pytest.approx(10.0)
+    assert garage.store.latest()[0].value == pytest.approx(10.0)
     assert "50.0 °F" in page.get("/").text
     assert "7:42 pm" in page.get("/").text
-    found.store.close()
+    garage.store.close()
 
 
 @pytest.mark.parametrize(
@@ -205,27 +205,27 @@ def test_a_reading_that_cannot_be_says_why(
     assert "did" not in more
 
 
-def test_what_was_refused_is_counted_in_sight(held: Garage, browser: FlaskClient) -> None:
-    held.store.refuse(EVENING, "mqtt curewatch/panel/surface_temperature", "NaN is not a number.")
+def test_what_was_refused_is_counted_in_sight(garage: Garage, browser: FlaskClient) -> None:
+    garage.store.refuse(EVENING, "mqtt curewatch/panel/surface_temperature", "NaN is not a number.")
     text = browser.get("/air/sensors").text
     assert "NaN is not a number." in text
 
 
-def test_a_removed_product_is_off_the_mix_page(held: Garage, browser: FlaskClient) -> None:
+def test_a_removed_product_is_off_the_mix_page(garage: Garage, browser: FlaskClient) -> None:
     text = generic_sheets()["epoxy-panel-adhesive"].text.replace("Two-part epoxy", "Mine")
-    held.store.save_sheet("mine", text, held.clock())
-    held.mix("mine", 5)
+    garage.store.save_sheet("mine", text, garage.clock())
+    garage.mix("mine", 5)
     assert 'href="/mix/mine"' in browser.get("/mix").text
-    held.store.remove_sheet("mine", held.clock())
+    garage.store.remove_sheet("mine", garage.clock())
     assert 'href="/mix/mine"' not in browser.get("/mix").text
 
 
-def test_a_doubtful_sheet_kept_before_still_times_its_steps(held: Garage) -> None:
+def test_a_doubtful_sheet_kept_before_still_times_its_steps(garage: Garage) -> None:
     text = generic_sheets()["epoxy-panel-adhesive"].text.replace("Two-part epoxy", "Old")
     row = '[[times]]\ntemperature = "15 C"\nclamp_time = "10 min"\n\n[limits]'
-    held.store.save_sheet("old", text.replace("[limits]", row), held.clock())
-    number = held.mix("old", 5)
-    view = held.bench.step_view(number, held.clock())
+    garage.store.save_sheet("old", text.replace("[limits]", row), garage.clock())
+    number = garage.mix("old", 5)
+    view = garage.bench.step_view(number, garage.clock())
     assert view.by_name["clamp_time"].shown is not None
     assert "check-figures" in codes(view.warnings)
 
@@ -237,8 +237,8 @@ def test_an_id_comes_from_the_name(name: str, id: str) -> None:
     assert slug(name) == id
 
 
-def test_the_logbook_shows_conditions_and_gives_csv(held: Garage, browser: FlaskClient) -> None:
-    held.clock.at += timedelta(minutes=30)
+def test_the_logbook_shows_conditions_and_gives_csv(garage: Garage, browser: FlaskClient) -> None:
+    garage.clock.at += timedelta(minutes=30)
     text = browser.get("/logbook").text
     assert "camper" in text
     assert "humidity 72 %" in text
@@ -249,48 +249,50 @@ def test_the_logbook_shows_conditions_and_gives_csv(held: Garage, browser: Flask
     assert "lower corner patch" in answer.text
 
 
-def test_a_step_is_finished_or_abandoned_with_a_reason(held: Garage, browser: FlaskClient) -> None:
+def test_a_step_is_finished_or_abandoned_with_a_reason(
+    garage: Garage, browser: FlaskClient
+) -> None:
     assert "needs a reason" in sent(browser, "step failed", {"why": " "}, key="1")[0]["why"]
     sent(browser, "step failed", {"why": "never set"}, key="1")
     assert "Nothing on the bench" in browser.get("/").text
     assert "never set" in browser.get("/step/1").text
 
 
-def test_details_are_added_later_and_marked(held: Garage, browser: FlaskClient) -> None:
+def test_details_are_added_later_and_marked(garage: Garage, browser: FlaskClient) -> None:
     wrong, side = sent(browser, "step field", {"value": "L7"}, key="1/batch")
-    assert (set(wrong.values()), held.bench.step(1).batch) == ({""}, "L7")
+    assert (set(wrong.values()), garage.bench.step(1).batch) == ({""}, "L7")
     assert side["did"]["data"]["label"] == "Undo"
     wrong, _ = sent(browser, "step field", {"value": "0 g"}, key="1/amount_g")
     assert wrong["value"] != ""
 
 
 def test_the_state_tells_the_time_and_whether_anything_changed(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     first = browser.get("/state.json").json
-    held.clock.at += timedelta(seconds=2)
+    garage.clock.at += timedelta(seconds=2)
     again = browser.get("/state.json").json
     assert first
     assert again
     assert again["now"] - first["now"] == 2000
     assert again["speed"] == 0
     assert again["revision"] == first["revision"]
-    held.hear(weather(held.clock(), base_c=6, hours=0.05))
+    garage.hear(weather(garage.clock(), base_c=6, hours=0.05))
     assert (browser.get("/state.json").json or {})["revision"] != first["revision"]
 
 
-def test_the_state_names_what_should_sound_and_when(held: Garage, browser: FlaskClient) -> None:
+def test_the_state_names_what_should_sound_and_when(garage: Garage, browser: FlaskClient) -> None:
     state = browser.get("/state.json").json
     assert state is not None
     assert {each["kind"] for each in state["alarms"]} == {"due", "ending"}
-    held.clock.at += timedelta(hours=3)
+    garage.clock.at += timedelta(hours=3)
     late = browser.get("/state.json").json
     assert late is not None
     assert "lost" in {each["kind"] for each in late["alarms"]}
 
 
-def test_an_old_reading_is_dimmed_and_says_so(held: Garage, browser: FlaskClient) -> None:
-    held.clock.at += timedelta(hours=3)
+def test_an_old_reading_is_dimmed_and_says_so(garage: Garage, browser: FlaskClient) -> None:
+    garage.clock.at += timedelta(hours=3)
     text = browser.get("/").text
     assert 'class="figure old"' in text
     assert re.search(r"old:\s*<time[^>]*>3 h ago", text)
@@ -301,10 +303,10 @@ def test_an_old_reading_is_dimmed_and_says_so(held: Garage, browser: FlaskClient
     [{}, {"Origin": "http://evil.example"}, {"Origin": "null"}, {"Referer": "http://a.example/"}],
 )
 def test_a_form_from_elsewhere_is_refused(
-    held: Garage, browser: FlaskClient, headers: dict[str, str]
+    garage: Garage, browser: FlaskClient, headers: dict[str, str]
 ) -> None:
     assert browser.post("/mixed", headers=headers).status_code == 403
-    assert unnamed_mix.waiting(held.store, held.clock()) == []
+    assert unnamed_mix.waiting(garage.store, garage.clock()) == []
 
 
 @pytest.mark.parametrize(
@@ -345,8 +347,8 @@ def test_what_is_not_there_is_said_plainly(browser: FlaskClient, path: str, code
     assert "Back to the bench" in answer.text
 
 
-def test_a_fault_inside_gives_a_plain_page(held: Garage, browser: FlaskClient) -> None:
-    held.store.close()
+def test_a_fault_inside_gives_a_plain_page(garage: Garage, browser: FlaskClient) -> None:
+    garage.store.close()
     answer = browser.get("/")
     assert answer.status_code >= 400
     assert "Traceback" not in answer.text
@@ -384,27 +386,27 @@ def test_choices_are_kept_on_the_device(browser: FlaskClient) -> None:
 
 
 def test_a_first_start_teaches(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    text = found.app.test_client().get("/").text
+    garage = open_garage(tmp_path)
+    text = garage.app.test_client().get("/").text
     assert "Nothing on the bench" in text
     assert "Type a thermometer reading" in text
-    assert "No step yet" in found.app.test_client().get("/logbook").text
-    found.store.close()
+    assert "No step yet" in garage.app.test_client().get("/logbook").text
+    garage.store.close()
 
 
 def test_a_bench_too_cold_gives_no_time_and_says_what_would_help(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=2.0))
-    number = found.mix("epoxy-panel-adhesive", 5, part="lower corner patch")
-    text = found.app.test_client().get("/").text
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=2.0))
+    number = garage.mix("epoxy-panel-adhesive", 5, part="lower corner patch")
+    text = garage.app.test_client().get("/").text
     assert "Finish working lower corner patch" in text
     assert "below this product&#39;s minimum: it may not cure properly" in text
     assert "can be given" not in text
-    found.bench.test(number, "gone-off", milestone="working_time", now=found.clock(), sure=True)
-    text = found.app.test_client().get("/").text
+    garage.bench.test(number, "gone-off", milestone="working_time", now=garage.clock(), sure=True)
+    text = garage.app.test_client().get("/").text
     assert "can be given" in text
     assert "lower corner patch: no time for" in text
-    found.store.close()
+    garage.store.close()
 
 
 def mixed(browser: FlaskClient, **fields: Any) -> str:
@@ -414,17 +416,17 @@ def mixed(browser: FlaskClient, **fields: Any) -> str:
 
 
 def test_mixed_now_with_nothing_said_keeps_the_moment_and_asks(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     assert mixed(browser, once="m") == "Mixed at 19:42. What was it?"
-    assert len(held.store.steps()) == 1
+    assert len(garage.store.steps()) == 1
     text = page(browser)
     assert "what was it?" in text
-    held.clock.at += timedelta(minutes=3)
-    number = unnamed_mix.waiting(held.store, held.clock())[0].id
+    garage.clock.at += timedelta(minutes=3)
+    number = unnamed_mix.waiting(garage.store, garage.clock())[0].id
     assert named(browser, number) == "Started: Two-part epoxy primer"
-    step = held.bench.step(2)
-    assert (step.mixed_at, step.recorded_at) == (EVENING, held.clock())
+    step = garage.bench.step(2)
+    assert (step.mixed_at, step.recorded_at) == (EVENING, garage.clock())
     assert "what was it?" not in page(browser)
 
 
@@ -434,34 +436,34 @@ def named(browser: FlaskClient, number: int) -> str:
     return str(did["said"])
 
 
-def test_on_an_empty_bench_one_name_is_one_button(held: Garage, browser: FlaskClient) -> None:
-    for step in held.bench.view(held.clock()).steps:
-        held.bench.finish(step.id, now=held.clock())
+def test_on_an_empty_bench_one_name_is_one_button(garage: Garage, browser: FlaskClient) -> None:
+    for step in garage.bench.view(garage.clock()).steps:
+        garage.bench.finish(step.id, now=garage.clock())
     text = browser.get("/").text
     assert len(re.findall(r">\s*(?:<b>)?Mixed now<", text)) == 1
     assert "<b>Start again, clock runs at once</b>" in text
 
 
 def test_mixed_again_takes_all_but_the_part_from_the_last_time(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     touched(browser, "start again", "epoxy-panel-adhesive")
-    step = held.bench.step(2)
+    step = garage.bench.step(2)
     assert (step.part, step.job, step.amount_g) == ("", "camper", 60.0)
 
 
-def test_a_touch_is_named_once(held: Garage, browser: FlaskClient) -> None:
+def test_a_touch_is_named_once(garage: Garage, browser: FlaskClient) -> None:
     mixed(browser)
-    number = unnamed_mix.waiting(held.store, held.clock())[0].id
+    number = unnamed_mix.waiting(garage.store, garage.clock())[0].id
     named(browser, number)
     assert "was named already" in named(browser, number)
-    assert len(held.store.steps()) == 2
+    assert len(garage.store.steps()) == 2
     assert browser.get(f"/mixed/{number}").status_code == 404
 
 
-def test_a_touch_can_be_taken_back(held: Garage, browser: FlaskClient) -> None:
+def test_a_touch_can_be_taken_back(garage: Garage, browser: FlaskClient) -> None:
     mixed(browser)
-    found = unnamed_mix.waiting(held.store, held.clock())[0]
+    found = unnamed_mix.waiting(garage.store, garage.clock())[0]
     assert "Nothing was mixed" in browser.get(f"/mixed/{found.id}").text
     assert send(browser, "/undo", act=found.act, once="x").status_code == 303
     assert "what was it?" not in page(browser)
@@ -475,63 +477,63 @@ def test_a_touch_can_be_taken_back(held: Garage, browser: FlaskClient) -> None:
     ],
 )
 def test_mixed_now_with_what_is_not_there_says_so(
-    held: Garage, browser: FlaskClient, act: str, key: str, sentence: str
+    garage: Garage, browser: FlaskClient, act: str, key: str, sentence: str
 ) -> None:
     assert sentence in touched(browser, act, key)["did"]["data"]["said"]
-    assert len(held.store.steps()) == 1
+    assert len(garage.store.steps()) == 1
 
 
 def test_mixed_against_a_stop_runs_and_its_reason_is_told_afterwards(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=2.0))
-    browser = found.app.test_client()
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=2.0))
+    browser = garage.app.test_client()
     touched(browser, "start again", "epoxy-primer")
-    assert found.bench.step(1).unexplained
+    assert garage.bench.step(1).unexplained
     assert "mixing anyway because" in page(browser)
     assert sent(browser, "step why", {"why": " "}, key="1")[0]["why"]
-    assert found.bench.step(1).unexplained
+    assert garage.bench.step(1).unexplained
     sent(browser, "step why", {"why": "a trial piece only"}, key="1")
-    assert found.bench.step(1).unexplained == ()
-    assert {each.why for each in found.bench.step(1).overrides} == {"a trial piece only"}
-    found.store.close()
+    assert garage.bench.step(1).unexplained == ()
+    assert {override.why for override in garage.bench.step(1).overrides} == {"a trial piece only"}
+    garage.store.close()
 
 
-def test_only_what_sounds_now_is_logged_as_heard(held: Garage, browser: FlaskClient) -> None:
-    held.clock.at += timedelta(hours=2)
+def test_only_what_sounds_now_is_logged_as_heard(garage: Garage, browser: FlaskClient) -> None:
+    garage.clock.at += timedelta(hours=2)
     state = browser.get("/state.json").json
     assert state is not None
     key = next(each["key"] for each in state["alarms"] if each["kind"] == "due")
     for sounded in (key, key, "due.1.full_cure.0", "made up"):
         assert send(browser, "/step/1/sounded", live=True, key=sounded).status_code == 200
-    words_kept = [each.body["words"] for each in held.bench.step(1).of("sounded")]
+    words_kept = [happening.body["words"] for happening in garage.bench.step(1).of("sounded")]
     assert words_kept == ["working time, lower corner patch: test now"]
     assert "working time, lower corner patch: test now" in browser.get("/step/1").text
 
 
 def test_the_cup_is_told_empty_from_page_and_command_alike(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    held.clock.at += timedelta(minutes=40)
+    garage.clock.at += timedelta(minutes=40)
     assert "Cup empty, tools cleaned" in page(browser)
     touched(browser, "in use", "1")
-    assert held.bench.step(1).in_use_until == held.clock() + timedelta(minutes=15)
+    assert garage.bench.step(1).in_use_until == garage.clock() + timedelta(minutes=15)
     touched(browser, "emptied", "1")
-    assert held.bench.step(1).emptied_at == held.clock()
-    held.clock.at += timedelta(minutes=20)
+    assert garage.bench.step(1).emptied_at == garage.clock()
+    garage.clock.at += timedelta(minutes=20)
     assert "Cup empty, tools cleaned" not in page(browser)
 
 
 def test_the_reason_is_about_the_milestone_that_is_counted_down_to(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     assert "label working time 50 min" in page(browser)
     touched(browser, "answer sure", "1/working_time/gone-off")
     assert "label clamp time 4 h" in page(browser)
-    found = held.bench.step_view(1, held.clock()).milestones
-    clamps = next(each for each in found if each.name == "clamp_time")
+    milestones = garage.bench.step_view(1, garage.clock()).milestones
+    clamps = next(milestone for milestone in milestones if milestone.name == "clamp_time")
     assert clamps.likely
-    held.clock.at = clamps.likely + timedelta(minutes=5)
-    held.hear(weather(held.clock(), hours=3))
+    garage.clock.at = clamps.likely + timedelta(minutes=5)
+    garage.hear(weather(garage.clock(), hours=3))
     text = page(browser)
     assert "likely since" in text
     assert "label clamp time 4 h" in text

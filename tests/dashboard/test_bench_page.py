@@ -22,17 +22,17 @@ LOOK = {"w": 1740, "h": 400, "layout": "garage", "theme": "dark"}
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Garage]:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING))
-    found.mix("epoxy-panel-adhesive", 20, part="lower corner patch", job="camper", amount_g=60.0)
-    yield found
-    found.store.close()
+def garage(tmp_path: Path) -> Iterator[Garage]:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING))
+    garage.mix("epoxy-panel-adhesive", 20, part="lower corner patch", job="camper", amount_g=60.0)
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def renewal(
@@ -41,7 +41,7 @@ def renewal(
     """The request for a renewal."""
     known = browser.get("/dash/_dash-dependencies").json or []
     output = next(str(e["output"]) for e in known if "lane-names.children" in str(e["output"]))
-    names = [each.rsplit(".", 1) for each in output.strip(".").split("...")]
+    names = [text.rsplit(".", 1) for text in output.strip(".").split("...")]
     return {
         "output": output,
         "outputs": [{"id": id, "property": name} for id, name in names],
@@ -62,8 +62,8 @@ def renewed(
     """What a renewal changes, by component."""
     answer = send(browser, renewal(browser, look, stretch, marks, asked))
     assert answer.status_code == 200, answer.text
-    found: dict[str, Any] = (answer.json or {})["response"]
-    return found
+    data: dict[str, Any] = (answer.json or {})["response"]
+    return data
 
 
 @pytest.mark.parametrize("layout", ["garage", "desk", "phone"])
@@ -72,16 +72,16 @@ def renewed(
 def test_a_window_measured_while_it_is_narrow_is_drawn(
     tmp_path: Path, layout: str, width: int, state: str
 ) -> None:
-    found = open_garage(tmp_path)
-    STATES[state](found)
-    device = found.app.test_client()
+    garage = open_garage(tmp_path)
+    STATES[state](garage)
+    device = garage.app.test_client()
     for name, value in (("room", f"{width}x200"), ("screen", f"{layout}-dark-{width}")):
         device.set_cookie(name, value)
     assert device.get("/").status_code == 200
     look = {"w": width, "h": 200, "layout": layout, "theme": "dark"}
     figure = renewed(device, look, None, {})["ribbons-figure"]["figure"]
     go.Figure(figure)
-    found.store.close()
+    garage.store.close()
 
 
 def test_the_countdown_is_readable_before_any_script(browser: FlaskClient) -> None:
@@ -96,23 +96,23 @@ def test_the_countdown_is_readable_before_any_script(browser: FlaskClient) -> No
 
 @pytest.mark.parametrize("state", sorted(STATES))
 def test_every_state_is_drawn_by_the_server_and_by_dash(tmp_path: Path, state: str) -> None:
-    found = open_garage(tmp_path)
-    STATES[state](found)
-    client = found.app.test_client()
+    garage = open_garage(tmp_path)
+    STATES[state](garage)
+    client = garage.app.test_client()
     assert client.get("/").status_code == 200
     answer = send(client, arriving("/"))
     assert answer.status_code == 200
     assert "Something went wrong" not in answer.text
-    found.store.close()
+    garage.store.close()
 
 
-def test_a_renewal_brings_only_what_changed(held: Garage, browser: FlaskClient) -> None:
+def test_a_renewal_brings_only_what_changed(garage: Garage, browser: FlaskClient) -> None:
     first = renewed(browser, LOOK, None, {})
     assert set(bench_page.PARTS) <= set(first)
     go.Figure(first["ribbons-figure"]["figure"])
     again = renewed(browser, LOOK, None, first["marks"]["data"])
     assert set(again) == {"bench", "marks"}
-    held.hear(weather(held.clock() + timedelta(minutes=1), base_c=6, hours=0.05))
+    garage.hear(weather(garage.clock() + timedelta(minutes=1), base_c=6, hours=0.05))
     later = renewed(browser, LOOK, None, first["marks"]["data"])
     assert "part-air" in later
 
@@ -135,39 +135,39 @@ def test_a_stretch_that_a_hand_chose_is_shown(browser: FlaskClient) -> None:
     assert shown["range"] == chosen
 
 
-def test_one_touch_records_the_dab(held: Garage, browser: FlaskClient) -> None:
+def test_one_touch_records_the_dab(garage: Garage, browser: FlaskClient) -> None:
     told = touched(browser, "dab", "1/stringy")["did"]["data"]
     assert told["said"] == "Dab of lower corner patch at 19:42: stringy."
     assert told["label"] == "Undo"
-    assert held.bench.step(1).witnesses[0].state == "stringy"
+    assert garage.bench.step(1).witnesses[0].state == "stringy"
 
 
 def test_an_answer_is_recorded_and_said_and_one_that_can_hardly_be_is_asked_about(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     odd = touched(browser, "answer", "1/clamp_time/reached")
     assert "Really?" in json.dumps(odd["asked"])
     assert "did" not in odd
-    assert held.bench.step(1).reached.get("clamp_time") is None
-    held.clock.at += timedelta(hours=2)
+    assert garage.bench.step(1).reached.get("clamp_time") is None
+    garage.clock.at += timedelta(hours=2)
     told = touched(browser, "answer", "1/working_time/gone-off")["did"]["data"]
     assert told["said"] == "Saved for lower corner patch: no longer workable."
 
 
 def test_the_cup_the_fan_the_reminders_and_the_kind_of_part_are_touches(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     touched(browser, "in use", "1")
-    assert held.bench.step(1).in_use_until == held.clock() + timedelta(minutes=15)
+    assert garage.bench.step(1).in_use_until == garage.clock() + timedelta(minutes=15)
     touched(browser, "emptied", "1")
-    assert held.bench.step(1).emptied_at == held.clock()
+    assert garage.bench.step(1).emptied_at == garage.clock()
     touched(browser, "fan", "1/on")
-    assert held.bench.view(held.clock()).steps[0].fan_on == held.clock()
+    assert garage.bench.view(garage.clock()).steps[0].fan_on == garage.clock()
     said = touched(browser, "kind of part", "1/body")["did"]["data"]["said"]
     assert said == "Saved: plain body panel."
-    number = held.bench.start("fibre-polyester-filler", now=held.clock())
+    number = garage.bench.start("fibre-polyester-filler", now=garage.clock())
     touched(browser, "remind", f"{number}/gloves")
-    assert "gloves" in held.bench.step(number).acknowledged
+    assert "gloves" in garage.bench.step(number).acknowledged
 
 
 @pytest.mark.parametrize("do", ["dab", "answer", "emptied", "remind", "fan", "why", "name touch"])
@@ -179,8 +179,8 @@ def test_a_touch_that_cannot_be_is_said_and_no_fault_inside(
     assert "a page failed" not in caplog.text
 
 
-def heights(found: dict[str, Any]) -> set[float]:
-    drawn = found["ribbons-figure"]["figure"]["data"]
+def heights(data: dict[str, Any]) -> set[float]:
+    drawn = data["ribbons-figure"]["figure"]["data"]
     return {each["y"][0] for each in drawn if "fillgradient" in each}
 
 
@@ -205,19 +205,19 @@ def slid(browser: FlaskClient, warmer: Any, hours: Any = 3, before: Any = None) 
 
 
 def test_a_slider_that_warms_the_panel_shows_shifted_borders_and_records_nothing(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    before = held.store.events([1])[1]
-    stored, said = slid(browser, 10)
+    before = garage.store.events([1])[1]
+    stored, text = slid(browser, 10)
     assert stored == {"step": 1, "warmer": 10.0, "hours": 3}
-    assert said.startswith("10 °C warmer for 3 h: working time ends likely ")
-    would, was = said.split(" at the earliest ")[1].removesuffix(").").split(" (as it is: ")
+    assert text.startswith("10 °C warmer for 3 h: working time ends likely ")
+    would, was = text.split(" at the earliest ")[1].removesuffix(").").split(" (as it is: ")
     assert would < was.split(", ")[1]
     assert len(heights(renewed(browser, LOOK, None, {}))) == 1
     drawn = renewed(browser, LOOK, None, {}, stored)
     assert len(heights(drawn)) == 2
     assert "below: 10 °C warmer for 3 h" in json.dumps(drawn["lane-names"], ensure_ascii=False)
-    assert held.store.events([1])[1] == before
+    assert garage.store.events([1])[1] == before
 
 
 def test_a_longer_lamp_moves_the_clamps_further_and_a_cooler_panel_the_other_way(
@@ -243,10 +243,10 @@ def test_sliders_that_are_drawn_anew_do_not_draw_the_bench_again(browser: FlaskC
 def test_a_slider_stands_in_the_unit_of_its_reader(tmp_path: Path) -> None:
     fahrenheit = open_garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
     fahrenheit.mix("epoxy-panel-adhesive", 20)
-    stored, said = slid(fahrenheit.app.test_client(), 18)
+    stored, text = slid(fahrenheit.app.test_client(), 18)
     fahrenheit.store.close()
     assert stored["warmer"] == pytest.approx(10.0)
-    assert said.startswith("18 °F warmer")
+    assert text.startswith("18 °F warmer")
 
 
 @pytest.mark.parametrize(
@@ -263,67 +263,67 @@ def test_what_nobody_can_have_asked_leaves_the_ribbons_as_they_are(
     assert len(heights(renewed(browser, LOOK, None, {}, odd))) == 1
 
 
-def test_another_part_is_asked_about_by_a_touch(held: Garage, browser: FlaskClient) -> None:
-    held.mix("epoxy-panel-adhesive", 5, part="roof seam")
+def test_another_part_is_asked_about_by_a_touch(garage: Garage, browser: FlaskClient) -> None:
+    garage.mix("epoxy-panel-adhesive", 5, part="roof seam")
     keys = [key for do, key in buttons(browser) if do == "what if"]
     assert keys == ["2"]
-    told = touched(browser, "what if", "2")
-    assert told["what-if"]["data"] == {"step": 2, "warmer": 0, "hours": 3}
-    drawn = json.dumps(renewed(browser, LOOK, None, {}, told["what-if"]["data"]))
+    data = touched(browser, "what if", "2")
+    assert data["what-if"]["data"] == {"step": 2, "warmer": 0, "hours": 3}
+    drawn = json.dumps(renewed(browser, LOOK, None, {}, data["what-if"]["data"]))
     assert "What if: roof seam" in drawn
     assert touched(browser, "what if", "x/99")["what-if"]["data"] is None
 
 
-def test_a_lamp_over_the_label_s_limit_is_objected_to(held: Garage, browser: FlaskClient) -> None:
-    held.hear(weather(held.clock() + timedelta(minutes=1), base_c=24, hours=0.1))
-    said = slid(browser, 20)[1]
-    assert " But " in said
-    assert " is over " in said
+def test_a_lamp_over_the_label_s_limit_is_objected_to(garage: Garage, browser: FlaskClient) -> None:
+    garage.hear(weather(garage.clock() + timedelta(minutes=1), base_c=24, hours=0.1))
+    text = slid(browser, 20)[1]
+    assert " But " in text
+    assert " is over " in text
 
 
 def test_the_bench_asks_for_the_look_that_tells_most_and_marks_what_to_look_for(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     """It asks quietly, of the step whose look it is, though another is mixed after it."""
-    held.clock.at += timedelta(minutes=40)
-    held.bench.test(1, "gone-off", now=held.clock())
-    held.mix("epoxy-primer", 3, part="left rear rib")
+    garage.clock.at += timedelta(minutes=40)
+    garage.bench.test(1, "gone-off", now=garage.clock())
+    garage.mix("epoxy-primer", 3, part="left rear rib")
     before = json.dumps(renewed(browser, LOOK, None, {})["asks"])
     assert "Look at the test dab" not in before
     looks = (
-        (held.clock() + timedelta(minutes=m), look)
+        (garage.clock() + timedelta(minutes=m), look)
         for m in range(150, 400, 10)
-        if (look := held.bench.view(held.clock() + timedelta(minutes=m)).steps[0].asked_look)
+        if (look := garage.bench.view(garage.clock() + timedelta(minutes=m)).steps[0].asked_look)
     )
-    held.clock.at, look = next(looks)
-    asked = json.dumps(renewed(browser, LOOK, None, {}))
-    assert "Look at the test dab: " in asked
-    assert "dab looking" in asked
-    sought = asked[asked.index('"sought"') - 400 : asked.index('"sought"') + 400]
+    garage.clock.at, look = next(looks)
+    text = json.dumps(renewed(browser, LOOK, None, {}))
+    assert "Look at the test dab: " in text
+    assert "dab looking" in text
+    sought = text[text.index('"sought"') - 400 : text.index('"sought"') + 400]
     assert f"1/{look.state}" in sought
 
 
 def test_after_a_look_at_a_dab_that_turned_one_more_touch_says_when(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     question = "When did the dab turn stringy?"
     touched(browser, "dab", "1/tacky")
     assert question not in json.dumps(renewed(browser, LOOK, None, {}))
     touched(browser, "dab", "1/stringy")
     assert question in json.dumps(renewed(browser, LOOK, None, {}))
-    look = held.bench.step(1).witnesses[-1]
+    look = garage.bench.step(1).witnesses[-1]
     touched(browser, "step turned", f"1/{look.id}/5")
-    assert held.bench.step(1).witnesses[-1].turned_min == 5
+    assert garage.bench.step(1).witnesses[-1].turned_min == 5
     assert question not in json.dumps(renewed(browser, LOOK, None, {}))
 
 
 def test_a_look_worth_most_is_silent_unless_the_device_wants_a_sound(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    held.clock.at += timedelta(minutes=40)
-    held.bench.test(1, "gone-off", now=held.clock())
-    instants = (held.clock() + timedelta(minutes=m) for m in range(150, 400, 10))
-    held.clock.at = next(at for at in instants if held.bench.view(at).steps[0].asked_look)
+    garage.clock.at += timedelta(minutes=40)
+    garage.bench.test(1, "gone-off", now=garage.clock())
+    instants = (garage.clock() + timedelta(minutes=m) for m in range(150, 400, 10))
+    garage.clock.at = next(at for at in instants if garage.bench.view(at).steps[0].asked_look)
     kinds = [alarm["kind"] for alarm in (browser.get("/state.json").json or {})["alarms"]]
     assert "look" not in kinds
     browser.post("/choices", data={"looks": "sound"}, headers={"Origin": "http://localhost"})

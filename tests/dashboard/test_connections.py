@@ -44,32 +44,32 @@ def opener(server: PageServer) -> Iterator[Opened]:
     with contextlib.ExitStack() as ends:
 
         def open_one(source: str, sent: bytes = b"", *, plain: bool = False) -> socket.socket:
-            held = socket.create_connection(("127.0.0.1", server.port), 30, (source, 0))
+            connection = socket.create_connection(("127.0.0.1", server.port), 30, (source, 0))
             if server.scheme == "https" and not plain:
-                held = unchecked().wrap_socket(held)
-            ends.callback(held.close)
-            held.sendall(sent)
-            return held
+                connection = unchecked().wrap_socket(connection)
+            ends.callback(connection.close)
+            connection.sendall(sent)
+            return connection
 
         yield open_one
 
 
-def closed(held: socket.socket) -> bool:
+def closed(connection: socket.socket) -> bool:
     """Whether the other side has closed it."""
-    held.settimeout(0.001)
+    connection.settimeout(0.001)
     try:
-        return held.recv(1) == b""
+        return connection.recv(1) == b""
     except (TimeoutError, ssl.SSLWantReadError):
         return False
     except OSError:
         return True
 
 
-def answers(held: socket.socket) -> bool:
+def answers(connection: socket.socket) -> bool:
     """Whether a request that is sent, or finished, now is answered."""
-    held.settimeout(30)
-    held.sendall(b"\r\n")
-    return held.recv(12) == b"HTTP/1.1 200"
+    connection.settimeout(30)
+    connection.sendall(b"\r\n")
+    return connection.recv(12) == b"HTTP/1.1 200"
 
 
 @pytest.mark.parametrize("encrypted", [False, True])
@@ -84,8 +84,8 @@ def test_a_request_that_is_not_whole_in_time_is_cut_off(
         assert answers(slow["again"])
         rest(slow["again"])
         home.time.wait(HEAD_S - 1)
-        for held in (slow["head"], slow["body"], slow["again"]):
-            held.sendall(b"x")
+        for connection in (slow["head"], slow["body"], slow["again"]):
+            connection.sendall(b"x")
         assert answers(opened(HERE, HEAD))
         assert not any(map(closed, slow.values()))
         home.time.wait(2)
@@ -97,12 +97,12 @@ def test_a_request_that_is_not_whole_in_time_is_cut_off(
         until(lambda: closed(slow["again"]))
 
 
-def rest(held: socket.socket) -> None:
+def rest(connection: socket.socket) -> None:
     """Read what is left of an answer."""
-    held.settimeout(30)
+    connection.settimeout(30)
     got = b""
     while b"</html>" not in got:
-        got += held.recv(65536)
+        got += connection.recv(65536)
 
 
 def test_a_body_may_take_long_while_it_comes(home: House) -> None:

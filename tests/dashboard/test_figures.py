@@ -36,26 +36,26 @@ SCREENS = [
 
 
 @pytest.fixture(scope="module")
-def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+def garage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """Two days of weather, a flagged reading and three steps."""
-    found = open_garage(tmp_path_factory.mktemp("figures"))
-    found.hear(weather(EVENING))
+    garage = open_garage(tmp_path_factory.mktemp("figures"))
+    garage.hear(weather(EVENING))
     flag = Flag("spike", gap=9.0, seconds=60.0)
     at = EVENING - 5 * HOUR - timedelta(minutes=3)
-    found.hear([Reading("panel", "surface_temperature", 24.0, at, "probe", flag)])
+    garage.hear([Reading("panel", "surface_temperature", 24.0, at, "probe", flag)])
     for minutes in (300, 100, 20):
-        found.mix("epoxy-panel-adhesive", minutes, part="door skin", amount_g=60.0)
-    yield found
-    found.store.close()
+        garage.mix("epoxy-panel-adhesive", minutes, part="door skin", amount_g=60.0)
+    yield garage
+    garage.store.close()
 
 
-def history(held: Garage, days: float = 1.0, limit_c: float = 10.0) -> AirHistory:
+def history(garage: Garage, days: float = 1.0, limit_c: float = 10.0) -> AirHistory:
     end = EVENING + (12 * HOUR if days <= 1 else timedelta())
-    return air_history(held.store, EVENING - days * DAY, end, limit_c=limit_c)
+    return air_history(garage.store, EVENING - days * DAY, end, limit_c=limit_c)
 
 
-def drawing(held: Garage, screen: Screen = SCREENS[0], say: ReaderFormat = SAY) -> AirDrawing:
-    return AirDrawing(EVENING, held.bench.view(EVENING).track, {}, say, screen)
+def drawing(garage: Garage, screen: Screen = SCREENS[0], say: ReaderFormat = SAY) -> AirDrawing:
+    return AirDrawing(EVENING, garage.bench.view(EVENING).track, {}, say, screen)
 
 
 def trace(fig: dict[str, Any], name: str) -> dict[str, Any]:
@@ -63,8 +63,8 @@ def trace(fig: dict[str, Any], name: str) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("screen", SCREENS, ids=str)
-def test_the_air_s_figure_is_valid_and_has_the_room_s_size(held: Garage, screen: Screen) -> None:
-    fig = figure(history(held), drawing(held, screen))
+def test_the_air_s_figure_is_valid_and_has_the_room_s_size(garage: Garage, screen: Screen) -> None:
+    fig = figure(history(garage), drawing(garage, screen))
     found = go.Figure(fig)
     assert (found.layout.width, found.layout.height) == (screen.width_px, screen.height_px)
     assert found.layout.font.size >= {"garage": 31, "desk": 16, "phone": 14}[screen.layout]
@@ -72,50 +72,50 @@ def test_the_air_s_figure_is_valid_and_has_the_room_s_size(held: Garage, screen:
 
 
 @pytest.mark.parametrize("days", [0.1, 1, 7, 30, 365, 3652])
-def test_any_period_is_valid(held: Garage, days: float) -> None:
-    go.Figure(figure(history(held, days), drawing(held)))
+def test_any_period_is_valid(garage: Garage, days: float) -> None:
+    go.Figure(figure(history(garage, days), drawing(garage)))
 
 
 def test_an_empty_garage_has_a_valid_figure_too(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    fig = figure(history(found), drawing(found))
+    garage = open_garage(tmp_path)
+    fig = figure(history(garage), drawing(garage))
     assert go.Figure(fig).layout.yaxis.range
-    found.store.close()
+    garage.store.close()
 
 
-def test_a_moment_says_all_its_values_in_the_reader_s_way(held: Garage) -> None:
-    fig = figure(history(held), drawing(held))
+def test_a_moment_says_all_its_values_in_the_reader_s_way(garage: Garage) -> None:
+    fig = figure(history(garage), drawing(garage))
     said = trace(fig, READER)["text"]
     assert "surface 16.0 °C" in said[-146]
     assert any(each.startswith("Wed 14 Oct, 19:") and "humidity 72 %" in each for each in said)
     assert "forecast" in said[-1]
     assert "(9 in 10)" in said[-1]
     american = replace(SAY, unit="F", hours=12, decimal=",")
-    told = trace(figure(history(held), drawing(held, say=american)), READER)["text"]
+    told = trace(figure(history(garage), drawing(garage, say=american)), READER)["text"]
     assert "surface 60,8 °F" in told[-146]
     assert "7:42 pm" in told[-146]
 
 
-def test_spells_under_the_limit_are_shaded_and_said(held: Garage) -> None:
-    warm, cold = history(held, limit_c=2.0), history(held, limit_c=10.0)
+def test_spells_under_the_limit_are_shaded_and_said(garage: Garage) -> None:
+    warm, cold = history(garage, limit_c=2.0), history(garage, limit_c=10.0)
     shaded = [
-        each for each in figure(cold, drawing(held))["layout"]["shapes"] if each["type"] == "rect"
+        each for each in figure(cold, drawing(garage))["layout"]["shapes"] if each["type"] == "rect"
     ]
-    assert [each["x0"] for each in shaded] == [to_ms(each.start) for each in cold.below]
+    assert [each["x0"] for each in shaded] == [to_ms(interval.start) for interval in cold.below]
     assert "Never below 2 °C." in air_words.summary(warm, SAY)
     assert "Below 10 °C for 5 h 20 in all." in air_words.summary(cold, SAY)
 
 
-def test_a_flagged_reading_is_a_cross_with_its_reason(held: Garage) -> None:
-    fig = figure(history(held), drawing(held))
+def test_a_flagged_reading_is_a_cross_with_its_reason(garage: Garage) -> None:
+    fig = figure(history(garage), drawing(garage))
     (cross,) = [each for each in fig["data"] if each.get("marker", {}).get("symbol") == "x-thin"]
     assert cross["y"] == [24.0]
     assert "flagged, not used: " in cross["text"][0]
 
 
-def test_a_long_period_shades_each_line_from_least_to_most(held: Garage) -> None:
+def test_a_long_period_shades_each_line_from_least_to_most(garage: Garage) -> None:
     filled = [
-        e for e in figure(history(held, 7), drawing(held))["data"] if e.get("fill") == "toself"
+        e for e in figure(history(garage, 7), drawing(garage))["data"] if e.get("fill") == "toself"
     ]
     names = [each for each in filled if each.get("hoveron") != "fills"]
     assert len(names) >= 3
@@ -131,7 +131,7 @@ def test_bars_of_steps_never_cover_one_another() -> None:
     found = lanes(steps, EVENING, timedelta(0))
     assert max(lane for lane, _ in found) == MOST_LANES - 1
     for lane in range(MOST_LANES):
-        mine = [each.row for at, each in found if at == lane]
+        mine = [summary.row for at, summary in found if at == lane]
         for one, other in itertools.pairwise(mine):
             assert (one.closed_at or EVENING) <= other.mixed_at
 

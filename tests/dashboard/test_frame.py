@@ -44,22 +44,22 @@ PAGE = DashPage(
 
 
 @pytest.fixture(scope="module")
-def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+def garage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("dashboard.app._DASH", {"/try/<int:number>": PAGE})
-        found = open_garage(tmp_path_factory.mktemp("frame"))
-    found.mix("epoxy-panel-adhesive", 20, part="door skin")
-    yield found
-    found.store.close()
+        garage = open_garage(tmp_path_factory.mktemp("frame"))
+    garage.mix("epoxy-panel-adhesive", 20, part="door skin")
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
-def notes(held: Garage) -> int:
-    return len(held.store.events([1])[1])
+def notes(garage: Garage) -> int:
+    return len(garage.store.events([1])[1])
 
 
 def test_an_address_may_have_a_number_in_it(browser: FlaskClient) -> None:
@@ -72,39 +72,41 @@ def test_an_address_may_have_a_number_in_it(browser: FlaskClient) -> None:
     assert "no step 99" in send(browser, arriving("/try/99")).text
 
 
-def test_what_is_wrong_in_a_form_is_said_at_its_field(held: Garage, browser: FlaskClient) -> None:
-    before = notes(held)
+def test_what_is_wrong_in_a_form_is_said_at_its_field(garage: Garage, browser: FlaskClient) -> None:
+    before = notes(garage)
     wrong, more = sent(browser, "weigh", {"amount": "much"}, key="1")
     assert "much" in wrong["amount"]
     assert wrong[""] == ""
     assert "did" not in more
-    assert notes(held) == before
+    assert notes(garage) == before
 
 
-def test_a_form_is_recorded_once_and_said_with_its_undo(held: Garage, browser: FlaskClient) -> None:
-    before = notes(held)
+def test_a_form_is_recorded_once_and_said_with_its_undo(
+    garage: Garage, browser: FlaskClient
+) -> None:
+    before = notes(garage)
     wrong, more = sent(browser, "weigh", {"amount": "140 g"}, key="1", once="a")
     assert set(wrong.values()) == {""}
     assert more["did"]["data"]["label"] == "Undo"
     assert more["did"]["data"]["go"] == "/try/1"
     assert more["once"]["data"] != "a"
     sent(browser, "weigh", {"amount": "140 g"}, key="1", once="a")
-    assert notes(held) == before + 1
+    assert notes(garage) == before + 1
     sent(browser, "weigh", {"amount": "much"}, key="1", once="b")
     sent(browser, "weigh", {"amount": "150 g"}, key="1", once="b")
-    assert notes(held) == before + 2
+    assert notes(garage) == before + 2
 
 
 def test_what_must_be_asked_first_is_asked_and_recorded_on_the_answer(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    before = notes(held)
-    asked = touched(browser, "ask", once="c")
-    assert "Yes, it is" in json.dumps(asked["asked"])
-    assert notes(held) == before
+    before = notes(garage)
+    data = touched(browser, "ask", once="c")
+    assert "Yes, it is" in json.dumps(data["asked"])
+    assert notes(garage) == before
     answered = touched(browser, "note", "1", once="c")
     assert answered["asked"]["children"] is None
-    assert notes(held) == before + 1
+    assert notes(garage) == before + 1
 
 
 def test_a_touch_on_what_is_gone_says_so(browser: FlaskClient) -> None:

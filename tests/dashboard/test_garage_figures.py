@@ -40,28 +40,28 @@ HOUR = timedelta(hours=1)
 
 
 @pytest.fixture(scope="module")
-def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+def garage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """A morning after a night that was too cold from midnight: a step that got part of what it
     needs, one that got enough before, a bare part; a flagged reading."""
-    found = open_garage(tmp_path_factory.mktemp("night"))
-    found.hear(weather(EVENING))
-    found.mix("epoxy-panel-adhesive", 20, part="lower patch")
-    found.mix("urethane-panel-adhesive", 100, part="left rear rib")
-    found.mix("epoxy-panel-adhesive", 20, part="seat mount")
-    parts.mark(found.store, "seat mount", "", "structural", now=EVENING)
-    parts.bared(found.store, "door skin", "", now=EVENING, since=EVENING - HOUR)
-    found.clock.at += timedelta(hours=10, minutes=48)
-    found.hear(weather(found.clock.at, 11.0, hours=11))
+    garage = open_garage(tmp_path_factory.mktemp("night"))
+    garage.hear(weather(EVENING))
+    garage.mix("epoxy-panel-adhesive", 20, part="lower patch")
+    garage.mix("urethane-panel-adhesive", 100, part="left rear rib")
+    garage.mix("epoxy-panel-adhesive", 20, part="seat mount")
+    parts.mark(garage.store, "seat mount", "", "structural", now=EVENING)
+    parts.bared(garage.store, "door skin", "", now=EVENING, since=EVENING - HOUR)
+    garage.clock.at += timedelta(hours=10, minutes=48)
+    garage.hear(weather(garage.clock.at, 11.0, hours=11))
     flag = Flag("spike", gap=9.0, seconds=60.0)
-    found.hear([Reading("panel", "surface_temperature", 40.0, EVENING, "probe", flag)])
-    yield found
-    found.store.close()
+    garage.hear([Reading("panel", "surface_temperature", 40.0, EVENING, "probe", flag)])
+    yield garage
+    garage.store.close()
 
 
-def last_night(held: Garage, screen: Screen = SCREENS[0]) -> NightDrawing:
-    found: Morning = morning(held.bench, held.clock(), BERLIN)
-    air = air_history(held.store, found.start, found.end, limit_c=10.0)
-    return NightDrawing(found, night_courses(held.bench, found), air, SAY, screen)
+def last_night(garage: Garage, screen: Screen = SCREENS[0]) -> NightDrawing:
+    found: Morning = morning(garage.bench, garage.clock(), BERLIN)
+    air = air_history(garage.store, found.start, found.end, limit_c=10.0)
+    return NightDrawing(found, night_courses(garage.bench, found), air, SAY, screen)
 
 
 def texts(fig: dict[str, Any]) -> list[str]:
@@ -79,15 +79,15 @@ def letters_px(fig: dict[str, Any], screen: Screen) -> None:
 
 
 @pytest.mark.parametrize("screen", SCREENS, ids=str)
-def test_the_night_s_figure_is_valid_with_letters_to_read(held: Garage, screen: Screen) -> None:
-    drawn = last_night(held, screen)
+def test_the_night_s_figure_is_valid_with_letters_to_read(garage: Garage, screen: Screen) -> None:
+    drawn = last_night(garage, screen)
     fig = night.figure(drawn)
     letters_px(fig, screen)
     assert fig["layout"]["height"] == round(night.height_em(3) * screen.font_px)
 
 
-def test_each_step_s_lane_ends_with_what_the_morning_s_lines_say(held: Garage) -> None:
-    drawn = last_night(held)
+def test_each_step_s_lane_ends_with_what_the_morning_s_lines_say(garage: Garage) -> None:
+    drawn = last_night(garage)
     assert [getattr(lane, "structural", False) for lane in drawn.lanes] == [False] * 3
     first = drawn.courses[1]
     assert first.shares[0] == pytest.approx(0, abs=0.001)
@@ -99,17 +99,17 @@ def test_each_step_s_lane_ends_with_what_the_morning_s_lines_say(held: Garage) -
     assert "bare metal: stayed dry" in said
 
 
-def test_a_spell_of_cold_is_striped_where_it_was(held: Garage) -> None:
-    fig = night.figure(last_night(held))
+def test_a_spell_of_cold_is_striped_where_it_was(garage: Garage) -> None:
+    fig = night.figure(last_night(garage))
     striped = [each for each in fig["data"] if "fillpattern" in each]
-    (spell,) = morning(held.bench, held.clock(), BERLIN).steps[0].night.stalled
+    (spell,) = morning(garage.bench, garage.clock(), BERLIN).steps[0].night.stalled
     assert striped[0]["x"][:2] == [to_ms(spell.start), to_ms(spell.end)]
     assert striped[0]["fillpattern"]["fgcolor"] == palette("dark")["stalled-mark"]
     assert "not curing" in striped[0]["text"]
 
 
-def test_the_keys_read_what_every_step_had_got_at_a_moment(held: Garage) -> None:
-    fig = night.figure(last_night(held))
+def test_the_keys_read_what_every_step_had_got_at_a_moment(garage: Garage) -> None:
+    fig = night.figure(last_night(garage))
     reader = next(each for each in fig["data"] if each.get("name") == night.READER)
     assert "surface " in reader["text"][-1]
     assert "lower patch 6" in reader["text"][-1]
@@ -117,26 +117,26 @@ def test_the_keys_read_what_every_step_had_got_at_a_moment(held: Garage) -> None
     assert "lower patch" not in reader["text"][0]
 
 
-def test_a_night_without_anything_is_valid_too(held: Garage) -> None:
+def test_a_night_without_anything_is_valid_too(garage: Garage) -> None:
     found = Morning(EVENING, EVENING - HOUR, EVENING, (), ())
-    air = air_history(held.store, EVENING - 900 * DAY, EVENING - 899 * DAY, limit_c=10.0)
+    air = air_history(garage.store, EVENING - 900 * DAY, EVENING - 899 * DAY, limit_c=10.0)
     go.Figure(night.figure(NightDrawing(found, {}, air, SAY, SCREENS[0])))
 
 
-def primed(held: Garage, amount_g: float = 300.0) -> Airing:
+def primed(garage: Garage, amount_g: float = 300.0) -> Airing:
     return airing(
-        Room(60, 300), find_sheet(held.store, "epoxy-primer"), amount_g=amount_g, over_min=30
+        Room(60, 300), find_sheet(garage.store, "epoxy-primer"), amount_g=amount_g, over_min=30
     )
 
 
-def smelt(held: Garage, screen: Screen = SCREENS[0]) -> VapourDrawing:
-    found = primed(held)
+def smelt(garage: Garage, screen: Screen = SCREENS[0]) -> VapourDrawing:
+    found = primed(garage)
     assert found.level
     return VapourDrawing(found, found.level, SAY, screen)
 
 
-def test_vapour_builds_up_to_the_level_said_and_clears_as_the_purge_says(held: Garage) -> None:
-    found = primed(held)
+def test_vapour_builds_up_to_the_level_said_and_clears_as_the_purge_says(garage: Garage) -> None:
+    found = primed(garage)
     times, values, still = course(found)
     assert found.level
     assert found.purge
@@ -148,19 +148,19 @@ def test_vapour_builds_up_to_the_level_said_and_clears_as_the_purge_says(held: G
     assert still[-1] / max(values) == pytest.approx(found.level.still_mg_m3 / found.level.mg_m3)
 
 
-def test_the_vapour_is_said_as_a_share_of_what_can_explode(held: Garage) -> None:
+def test_the_vapour_is_said_as_a_share_of_what_can_explode(garage: Garage) -> None:
     """Xylene's lower explosive limit is 0.9 % in air, 9,000 ppm (NIOSH, May 1994)."""
-    found = primed(held)
+    found = primed(garage)
     assert found.level
     assert found.level.ppm
-    said = " ".join(level_lines(found, SAY))
+    text = " ".join(level_lines(found, SAY))
     share = f"{found.level.ppm / 9000 * 100:.2g} % of the lower explosive limit"
-    assert f"{share}; the fire limit is 10 % of it, 900 ppm" in said
+    assert f"{share}; the fire limit is 10 % of it, 900 ppm" in text
 
 
 @pytest.mark.parametrize("screen", SCREENS, ids=str)
-def test_the_vapour_s_figure_is_valid_and_shows_both_limits(held: Garage, screen: Screen) -> None:
-    fig = vapour.figure(smelt(held, screen))
+def test_the_vapour_s_figure_is_valid_and_shows_both_limits(garage: Garage, screen: Screen) -> None:
+    fig = vapour.figure(smelt(garage, screen))
     letters_px(fig, screen)
     assert {"50 ppm exposure limit", "900 ppm, a tenth of the explosive limit"} <= {*texts(fig)}
     heights = [shape["y0"] for shape in fig["layout"]["shapes"] if shape["type"] == "line"]
@@ -169,16 +169,16 @@ def test_the_vapour_s_figure_is_valid_and_shows_both_limits(held: Garage, screen
     assert 10**least < 50 < 900 < 10**most
 
 
-def test_the_keys_read_how_far_above_the_limit_the_room_is(held: Garage) -> None:
-    drawn = smelt(held)
+def test_the_keys_read_how_far_above_the_limit_the_room_is(garage: Garage) -> None:
+    drawn = smelt(garage)
     assert drawn.said(30, 380.6) == "30 min: about 380 ppm<br>7.6 times the limit"
     assert drawn.said(90, 40.0) == "1 h after the last: about 40 ppm"
 
 
-def test_a_solvent_without_a_limit_is_drawn_without_one(held: Garage) -> None:
-    text = find_sheet(held.store, "epoxy-primer").text.replace('"xylene"', '"turpentine"')
-    held.store.save_sheet("odd", text, EVENING)
-    found = airing(Room(60, 300), find_sheet(held.store, "odd"), amount_g=300.0)
+def test_a_solvent_without_a_limit_is_drawn_without_one(garage: Garage) -> None:
+    text = find_sheet(garage.store, "epoxy-primer").text.replace('"xylene"', '"turpentine"')
+    garage.store.save_sheet("odd", text, EVENING)
+    found = airing(Room(60, 300), find_sheet(garage.store, "odd"), amount_g=300.0)
     assert found.level
     drawn = VapourDrawing(found, found.level, SAY, SCREENS[0])
     assert drawn.unit == "mg/m³"
@@ -188,12 +188,12 @@ def test_a_solvent_without_a_limit_is_drawn_without_one(held: Garage) -> None:
 
 
 @pytest.mark.parametrize("screen", SCREENS, ids=str)
-def test_every_sensor_s_day_is_a_lane_of_its_own(held: Garage, screen: Screen) -> None:
-    now = held.clock()
+def test_every_sensor_s_day_is_a_lane_of_its_own(garage: Garage, screen: Screen) -> None:
+    now = garage.clock()
     days = sensor_days.sensor_days(
-        held.store.latest(now),
-        held.store.readings(now - DAY, now, bucket_s=600),
-        held.store.flagged(now - DAY, now, DAY / 96, 200),
+        garage.store.latest(now),
+        garage.store.readings(now - DAY, now, bucket_s=600),
+        garage.store.flagged(now - DAY, now, DAY / 96, 200),
     )
     fig = sensor_days.figure(SensorDrawing(now, days, SAY, screen))
     letters_px(fig, screen)

@@ -32,14 +32,14 @@ def test_the_guide_lists_every_topic_and_every_command_and_each_opens(tmp_path: 
         assert answer.text.count("<h1>") == 1
 
 
-def test_a_topic_that_is_not_there_is_refused(held: Garage) -> None:
-    browser = held.app.test_client()
+def test_a_topic_that_is_not_there_is_refused(garage: Garage) -> None:
+    browser = garage.app.test_client()
     assert browser.get("/guide/nothing").status_code == 404
     assert browser.get("/guide/..%2fpyproject").status_code == 404
 
 
-def test_the_guide_is_reached_from_every_page_and_from_the_device_s_choices(held: Garage) -> None:
-    browser = held.app.test_client()
+def test_the_guide_is_reached_from_every_page_and_from_the_device_s_choices(garage: Garage) -> None:
+    browser = garage.app.test_client()
     for path in ("/air", "/choices"):
         assert '<a href="/guide"' in browser.get(path).text
     assert 'class="button" href="/guide"' in browser.get("/choices").text
@@ -61,9 +61,9 @@ def test_markdown_is_drawn_and_what_is_no_markdown_is_escaped() -> None:
 
 
 @pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE])
-def test_the_guide_fits_the_screen(held: Garage, browser: Browser, size: tuple[int, int]) -> None:
+def test_the_guide_fits_the_screen(garage: Garage, browser: Browser, size: tuple[int, int]) -> None:
     page = browser.new_page(viewport={"width": size[0], "height": size[1]})
-    with served(held.app) as home:
+    with served(garage.app) as home:
         for name in ("", "/labels", "/examples"):
             page.goto(f"{home}/guide{name}")
             page.locator("body.taken").wait_for()

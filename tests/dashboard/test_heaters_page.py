@@ -15,20 +15,20 @@ from tests.support.pages import EVENING, Garage, open_garage, weather
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Garage]:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, hours=2))
-    yield found
-    found.store.close()
+def garage(tmp_path: Path) -> Iterator[Garage]:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, hours=2))
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def test_a_lamp_is_entered_probed_removed_and_brought_back(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     assert "Enter the lamps and heaters you own" in browser.get("/heaters").text
     wrong, side = sent(
@@ -38,26 +38,26 @@ def test_a_lamp_is_entered_probed_removed_and_brought_back(
     assert side["did"]["data"]["said"] == "Heater entered: Work lamp"
     assert "how warm it makes the metal is assumed" in browser.get("/heaters").text
     sent(browser, "heater probed", {"before": "14", "under": "28"}, key="Work lamp")
-    (lamp,) = owned.heaters(held.store)
+    (lamp,) = owned.heaters(garage.store)
     assert (lamp.watts, lamp.on, lamp.lit_m2, lamp.probed_k) == (500, "panel", 0.5, 14)
     act = touched(browser, "heater removed", "Work lamp")["did"]["data"]["act"]
-    assert owned.heaters(held.store) == []
+    assert owned.heaters(garage.store) == []
     browser.post("/undo", data={"act": str(act)}, headers=ORIGIN)
-    assert owned.heaters(held.store) == [lamp]
+    assert owned.heaters(garage.store) == [lamp]
 
 
 def test_a_heater_of_the_room_says_when_it_was_on_and_what_energy_costs(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     values = {"name": "fan heater", "watts": "2 kW", "lit": ""}
     sent(browser, "heater added", values, value="room")
     sent(browser, "heater ran", {"start": "17:00", "end": "19:00"}, key="fan heater")
-    (heater,) = owned.heaters(held.store)
+    (heater,) = owned.heaters(garage.store)
     assert (heater.watts, heater.on) == (2000, "room")
     assert [(run.end - run.start).total_seconds() / 3600 for run in heater.runs] == [2]
     assert "1 evening entered" in browser.get("/heaters").text
     sent(browser, "energy price", {"price": "0,32"})
-    assert owned.energy_price(held.store) == 0.32
+    assert owned.energy_price(garage.store) == 0.32
 
 
 @pytest.mark.parametrize(
@@ -75,14 +75,14 @@ def test_a_heater_of_the_room_says_when_it_was_on_and_what_energy_costs(
     ],
 )
 def test_what_cannot_be_is_refused_at_its_box_without_a_command(
-    held: Garage, browser: FlaskClient, form: str, values: dict[str, str], field: str, says: str
+    garage: Garage, browser: FlaskClient, form: str, values: dict[str, str], field: str, says: str
 ) -> None:
-    now = held.clock()
-    owned.own(held.store, "work lamp", 500, "panel", now=now)
-    owned.own(held.store, "fan heater", 2000, "room", now=now)
-    before = owned.heaters(held.store)
+    now = garage.clock()
+    owned.own(garage.store, "work lamp", 500, "panel", now=now)
+    owned.own(garage.store, "fan heater", 2000, "room", now=now)
+    before = owned.heaters(garage.store)
     key = {"heater probed": "work lamp", "heater ran": "fan heater"}.get(form, "")
     wrong, _ = sent(browser, form, values, key=key, value="panel")
     assert says in wrong[field]
     assert "curewatch " not in wrong[field]
-    assert owned.heaters(held.store) == before
+    assert owned.heaters(garage.store) == before

@@ -45,22 +45,22 @@ class ListeningEars:
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Garage:
+def garage(tmp_path: Path) -> Garage:
     return open_garage(tmp_path)
 
 
 @pytest.fixture
-def ears(held: Garage, tmp_path: Path) -> ListeningEars:
+def ears(garage: Garage, tmp_path: Path) -> ListeningEars:
     listening = ListeningEars(tmp_path)
-    held.app.extensions["curewatch"].ears = listening
+    garage.app.extensions["curewatch"].ears = listening
     listening.numbers.add(PROBE, b'{"temp": 14.25}')
     listening.numbers.add(BATTERY, b'{"battery": 87}')
     return listening
 
 
 @pytest.fixture
-def browser(held: Garage, ears: ListeningEars) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage, ears: ListeningEars) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def id_of(browser: FlaskClient) -> str:

@@ -40,34 +40,34 @@ SCREENS = [
 
 
 @pytest.fixture(scope="module")
-def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+def garage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """Three batches of one product, each looked at, the third not ready when last tested."""
-    found = open_garage(tmp_path_factory.mktemp("log"))
-    found.hear(weather(EVENING))
+    garage = open_garage(tmp_path_factory.mktemp("log"))
+    garage.hear(weather(EVENING))
     for ago_min in (2000, 1500, 600):
-        number = found.mix(ADHESIVE, ago_min, part=f"part {ago_min}", job="corner")
+        number = garage.mix(ADHESIVE, ago_min, part=f"part {ago_min}", job="corner")
         mixed = EVENING - timedelta(minutes=ago_min)
-        found.bench.witness(number, "tacky", now=mixed + timedelta(minutes=100))
+        garage.bench.witness(number, "tacky", now=mixed + timedelta(minutes=100))
         result = "not-yet" if ago_min == 600 else "reached"
         at = mixed + timedelta(minutes=500)
-        found.bench.test(number, result, now=at, milestone="clamp_time", sure=True)
-    yield found
-    found.store.close()
+        garage.bench.test(number, result, now=at, milestone="clamp_time", sure=True)
+    yield garage
+    garage.store.close()
 
 
-def courses(held: Garage) -> list[StepCourse]:
-    return [course(held.bench, held.bench.step(n), EVENING) for n in (1, 2, 3)]
+def courses(garage: Garage) -> list[StepCourse]:
+    return [course(garage.bench, garage.bench.step(n), EVENING) for n in (1, 2, 3)]
 
 
 @pytest.mark.parametrize("screen", SCREENS, ids=str)
 def test_every_figure_of_the_log_is_valid_and_a_whole_number_of_rows_high(
-    held: Garage, screen: Screen
+    garage: Garage, screen: Screen
 ) -> None:
-    told = predictions.of_product(held.bench, ADHESIVE, EVENING)
-    steps = held.store.step_summaries()
+    told = predictions.of_product(garage.bench, ADHESIVE, EVENING)
+    steps = garage.store.step_summaries()
     for drawn in (
-        overlay.figure(courses(held), False, SAY, screen),
-        overlay.figure(courses(held), True, SAY, screen),
+        overlay.figure(courses(garage), False, SAY, screen),
+        overlay.figure(courses(garage), True, SAY, screen),
         predicted.figure(told, screen),
         job.figure(steps, EVENING, lambda step: step.part, SAY, screen),
     ):
@@ -77,11 +77,11 @@ def test_every_figure_of_the_log_is_valid_and_a_whole_number_of_rows_high(
         assert found.layout.font.size == screen.font_px
 
 
-def test_steps_begin_together_and_what_was_found_stands_in_a_row_of_its_own(held: Garage) -> None:
-    drawn = overlay.figure(courses(held), False, SAY, SCREENS[1])
+def test_steps_begin_together_and_what_was_found_stands_in_a_row_of_its_own(garage: Garage) -> None:
+    drawn = overlay.figure(courses(garage), False, SAY, SCREENS[1])
     lines = [each for each in drawn["data"] if each["mode"] == "lines"]
-    assert [each["x"][0] for each in lines] == [0.0, 0.0, 0.0]
-    assert len({(each["line"]["color"], each["line"]["dash"]) for each in lines}) == 3
+    assert [line["x"][0] for line in lines] == [0.0, 0.0, 0.0]
+    assert len({(line["line"]["color"], line["line"]["dash"]) for line in lines}) == 3
     seen = [
         each for each in drawn["data"] if isinstance(each.get("marker", {}).get("symbol"), list)
     ]
@@ -94,7 +94,7 @@ def test_steps_begin_together_and_what_was_found_stands_in_a_row_of_its_own(held
     assert headings == ["dab check", "clamps off"]
 
 
-def test_at_the_label_s_temperature_the_equivalent_age_is_the_time(held: Garage) -> None:
+def test_at_the_label_s_temperature_the_equivalent_age_is_the_time(garage: Garage) -> None:
     """A limiting case: the Arrhenius factor is 1 at the reference temperature."""
     sheet = generic_sheets()[ADHESIVE]
     mix = Mix(EVENING)
@@ -109,9 +109,9 @@ def test_at_the_label_s_temperature_the_equivalent_age_is_the_time(held: Garage)
     assert np.all(aged(label_c - 5.0)[1][1:] < times[1:])
 
 
-def test_along_its_age_a_step_shows_no_prediction_for_times_to_come(held: Garage) -> None:
-    step = held.bench.step(1)
-    young = replace(course(held.bench, step, step.mixed_at + timedelta(hours=1)), marks=())
+def test_along_its_age_a_step_shows_no_prediction_for_times_to_come(garage: Garage) -> None:
+    step = garage.bench.step(1)
+    young = replace(course(garage.bench, step, step.mixed_at + timedelta(hours=1)), marks=())
 
     def bands(by_age: bool) -> list[float]:
         drawn = overlay.figure([young], by_age, SAY, SCREENS[1])
@@ -123,9 +123,9 @@ def test_along_its_age_a_step_shows_no_prediction_for_times_to_come(held: Garage
 
 
 def test_a_band_of_the_prediction_reaches_from_early_to_late_over_the_likely_time(
-    held: Garage,
+    garage: Garage,
 ) -> None:
-    told = predictions.of_product(held.bench, ADHESIVE, EVENING)
+    told = predictions.of_product(garage.bench, ADHESIVE, EVENING)
     points = predicted.tested(told)["clamp_time"]
     assert [point.step for point in points] == [1, 2, 3]
     first, last = points[0], points[-1]
@@ -139,8 +139,8 @@ def test_a_band_of_the_prediction_reaches_from_early_to_late_over_the_likely_tim
     assert "it came 1.5 times as late as predicted." in log_words.hits([(0.5, 1.5, 2.0)], SAY)
 
 
-def test_a_job_has_one_lane_a_part_and_its_steps_in_it(held: Garage) -> None:
-    steps = held.store.step_summaries()
+def test_a_job_has_one_lane_a_part_and_its_steps_in_it(garage: Garage) -> None:
+    steps = garage.store.step_summaries()
     drawn = job.figure(steps, EVENING, lambda step: step.part, SAY, SCREENS[2])
     assert [each["text"] for each in drawn["layout"]["annotations"]] == [
         "part 2000",

@@ -21,24 +21,24 @@ JOB = "camper corner"
 
 
 @pytest.fixture(scope="module")
-def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+def garage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """Three primed parts, tested, and one glued a month before."""
-    found = open_garage(tmp_path_factory.mktemp("log"))
-    found.hear(weather(EVENING))
+    garage = open_garage(tmp_path_factory.mktemp("log"))
+    garage.hear(weather(EVENING))
     for number in range(1, 4):
-        found.mix(PRIMER, 900 - 100 * number, part=f"part {number}", job=JOB, amount_g=60.0)
-        found.bench.test(number, "reached", now=found.clock(), milestone="recoat_opens")
+        garage.mix(PRIMER, 900 - 100 * number, part=f"part {number}", job=JOB, amount_g=60.0)
+        garage.bench.test(number, "reached", now=garage.clock(), milestone="recoat_opens")
     then = EVENING - timedelta(days=31)
-    found.bench.start(ADHESIVE, now=then, details=Details(part="a door skin", batch="A-14"))
-    found.bench.note(4, "squeeze-out wiped", now=then + timedelta(minutes=9))
-    found.bench.abandon(4, "sagged", now=then + timedelta(hours=2))
-    yield found
-    found.store.close()
+    garage.bench.start(ADHESIVE, now=then, details=Details(part="a door skin", batch="A-14"))
+    garage.bench.note(4, "squeeze-out wiped", now=then + timedelta(minutes=9))
+    garage.bench.abandon(4, "sagged", now=then + timedelta(hours=2))
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def first(browser: FlaskClient, address: str) -> str:

@@ -78,25 +78,25 @@ def test_only_the_login_its_style_and_its_icon_are_open(home: House) -> None:
         assert browser.get(f"/assets/x/{name}").status_code == 200
     assert browser.get("/assets/x/curewatch.js").status_code == 401
     assert browser.get("/favicon.ico").status_code == 401
-    for asset in [each for each in page.text.split('"') if each.startswith("/assets/")]:
+    for asset in [text for text in page.text.split('"') if text.startswith("/assets/")]:
         assert browser.get(asset).status_code == 200
     assert "<script" not in page.text
     assert "Content-Security-Policy" in page.headers
 
 
 def test_without_a_door_nothing_is_asked(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    browser = found.app.test_client()
+    garage = open_garage(tmp_path)
+    browser = garage.app.test_client()
     assert browser.get("/").status_code == 200
     assert browser.get("/door").status_code == 404
     assert "Sign out" not in browser.get("/choices").text
-    found.store.close()
+    garage.store.close()
 
 
 def test_the_session_cookie_cannot_be_read_by_scripts_or_sent_by_other_sites(home: House) -> None:
     answer = sign_in(home.browser(), home.shown.passcode)
-    (told,) = answer.headers.getlist("Set-Cookie")
-    parts = {each.strip().partition("=")[0]: each.strip() for each in told.split(";")}
+    (text,) = answer.headers.getlist("Set-Cookie")
+    parts = {each.strip().partition("=")[0]: each.strip() for each in text.split(";")}
     assert {"HttpOnly", "SameSite", "Path", "Max-Age"} <= set(parts)
     assert parts["SameSite"] == "SameSite=Strict"
     assert "Secure" not in parts
@@ -207,7 +207,7 @@ def test_no_minute_has_more_than_ten_tries_of_one_address(steps: list[tuple[floa
         assert 0 <= wait_s <= LONGEST_S
         if wait_s == 0:
             made[address].append(time.passed_s)
-            recent = [each for each in made[address] if time.passed_s - each < 60]
+            recent = [value for value in made[address] if time.passed_s - value < 60]
             assert len(recent) <= PER_ADDRESS
 
 
@@ -424,9 +424,9 @@ def test_another_page_cannot_fetch_but_a_link_can_open(home: House) -> None:
 def test_only_this_machine_s_names_and_addresses_are_answered(
     tmp_path: Path, host: str, code: int
 ) -> None:
-    found = open_garage(tmp_path, settings=replace(SETTINGS, names=("garage.home",)))
-    answer = found.app.test_client().get("/state.json", headers={"Host": host})
-    found.store.close()
+    garage = open_garage(tmp_path, settings=replace(SETTINGS, names=("garage.home",)))
+    answer = garage.app.test_client().get("/state.json", headers={"Host": host})
+    garage.store.close()
     assert answer.status_code == code
 
 
@@ -442,15 +442,15 @@ def test_the_option_opens_what_the_settings_do_not(tmp_path: Path) -> None:
 
 
 def test_a_daily_copy_that_failed_is_said_on_the_bench(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
+    garage = open_garage(tmp_path)
     (tmp_path / "copies").write_text("a file where the folder of copies should be")
-    with each_day(found.store, found.clock) as copies:
+    with each_day(garage.store, garage.clock) as copies:
         until(copies)
-        app = make_app(found.bench, found.store, found.clock, SETTINGS, copies=copies)
+        app = make_app(garage.bench, garage.store, garage.clock, SETTINGS, copies=copies)
         assert "No copy of the logbook was made today" in app.test_client().get("/").text
         assert "no copy could be made (File exists)" in app.test_client().get("/air/sensors").text
     (tmp_path / "copies").unlink()
-    with each_day(found.store, found.clock) as copies:
+    with each_day(garage.store, garage.clock) as copies:
         until(lambda: list((tmp_path / "copies").glob("*")))
         assert copies() == ""
-    found.store.close()
+    garage.store.close()

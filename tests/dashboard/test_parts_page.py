@@ -22,16 +22,16 @@ RIB_KEY = '["left rear rib","corner","panel"]'
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Garage:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING))
-    found.mix("epoxy-panel-adhesive", 20, part="lower patch", job="corner")
-    return found
+def garage(tmp_path: Path) -> Garage:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING))
+    garage.mix("epoxy-panel-adhesive", 20, part="lower patch", job="corner")
+    return garage
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def drawn(browser: FlaskClient, path: str, search: str = "") -> str:
@@ -60,12 +60,12 @@ def test_a_stopping_time_that_is_none_is_refused_at_its_box(browser: FlaskClient
 
 
 def test_a_bare_part_is_told_covered_and_marked_by_touch(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    told = RIB | {"since": "18:00", "grit": "80", "cleaned_with": "panel wipe"}
-    sent(browser, "cleaned to metal", told, once="a")
-    sent(browser, "cleaned to metal", told, once="a")
-    assert len(held.store.entries(parts.SUBJECT)) == 1
+    texts = RIB | {"since": "18:00", "grit": "80", "cleaned_with": "panel wipe"}
+    sent(browser, "cleaned to metal", texts, once="a")
+    sent(browser, "cleaned to metal", texts, once="a")
+    assert len(garage.store.entries(parts.SUBJECT)) == 1
     text = one(browser)
     assert "Bare since 18:00, 1 h 42, counts as 3 h" in text
     assert "80 grit, cleaned with panel wipe" in text
@@ -84,14 +84,14 @@ def test_a_bare_part_is_told_covered_and_marked_by_touch(
 
 
 def test_finishing_a_part_asks_once_while_something_on_it_is_curing(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     key = '["lower patch","corner","panel"]'
-    asked = json.dumps(touched(browser, "part finished", key)["asked"], ensure_ascii=False)
-    assert "Two-part epoxy panel adhesive on it is still curing. Clamps off: test from" in asked
-    assert not parts.find(held.store, "lower patch", "corner").done
+    text = json.dumps(touched(browser, "part finished", key)["asked"], ensure_ascii=False)
+    assert "Two-part epoxy panel adhesive on it is still curing. Clamps off: test from" in text
+    assert not parts.find(garage.store, "lower patch", "corner").done
     touched(browser, "part finished sure", key)
-    assert parts.find(held.store, "lower patch", "corner").done
+    assert parts.find(garage.store, "lower patch", "corner").done
 
 
 @pytest.mark.parametrize("key", ["", "x", "[]", "[1,2,3]", '["nothing","",""]', "{}"])
@@ -99,10 +99,10 @@ def test_a_touch_on_a_part_that_is_not_there_says_so(browser: FlaskClient, key: 
     assert "there is no" in str(touched(browser, "covered", key))
 
 
-def test_after_filler_on_bare_metal_the_part_asks(held: Garage, browser: FlaskClient) -> None:
+def test_after_filler_on_bare_metal_the_part_asks(garage: Garage, browser: FlaskClient) -> None:
     sent(browser, "cleaned to metal", RIB)
-    held.clock.at += timedelta(hours=1)
-    held.mix("fibre-polyester-filler", 5, **RIB)
+    garage.clock.at += timedelta(hours=1)
+    garage.mix("fibre-polyester-filler", 5, **RIB)
     assert "is any metal still bare?" in one(browser)
     touched(browser, "still bare", RIB_KEY)
     assert "is any metal still bare?" not in one(browser)
@@ -124,9 +124,9 @@ def test_names_with_markup_stay_text(browser: FlaskClient) -> None:
 
 
 def test_what_asks_stands_first_and_finished_parts_are_folded(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    held.mix("fibre-polyester-filler", 600, part="wheel arch", job="corner")
+    garage.mix("fibre-polyester-filler", 600, part="wheel arch", job="corner")
     sent(browser, "cleaned to metal", {"part": "door skin", "job": "corner"})
     sent(browser, "cleaned to metal", {"part": "sill", "job": "corner"})
     touched(browser, "part finished", '["sill","corner","panel"]')
@@ -137,36 +137,36 @@ def test_what_asks_stands_first_and_finished_parts_are_folded(
     assert "sill" not in text[: text.index("Finished, 1")]
 
 
-def test_the_bench_asks_once_at_the_end_of_an_evening(held: Garage, browser: FlaskClient) -> None:
+def test_the_bench_asks_once_at_the_end_of_an_evening(garage: Garage, browser: FlaskClient) -> None:
     sent(browser, "cleaned to metal", RIB)
     assert "Is any metal bare?" not in browser.get("/").text
-    held.clock.at += timedelta(hours=2)
+    garage.clock.at += timedelta(hours=2)
     assert "Is any metal bare?" in browser.get("/").text
     touched(browser, "bare metal", "as listed")
     text = browser.get("/").text
     assert "Is any metal bare?" not in text
     assert "Bare metal: <b>left rear rib" in text
-    assert evening.answered(held.store, held.clock(), BERLIN)
+    assert evening.answered(garage.store, garage.clock(), BERLIN)
 
 
-def test_none_takes_the_listed_ones_off(held: Garage, browser: FlaskClient) -> None:
+def test_none_takes_the_listed_ones_off(garage: Garage, browser: FlaskClient) -> None:
     sent(browser, "cleaned to metal", RIB)
-    held.clock.at += timedelta(hours=2)
+    garage.clock.at += timedelta(hours=2)
     touched(browser, "bare metal", "none")
     assert "Bare metal:" not in browser.get("/").text
 
 
-def morning_after(held: Garage, base_c: float) -> None:
+def morning_after(garage: Garage, base_c: float) -> None:
     """The next morning at half past six, after a night about a temperature. [C]"""
-    held.clock.at += timedelta(hours=10, minutes=48)
-    held.hear(weather(held.clock.at, base_c, hours=11))
+    garage.clock.at += timedelta(hours=10, minutes=48)
+    garage.hear(weather(garage.clock.at, base_c, hours=11))
 
 
 def test_the_morning_tells_the_night_on_the_bench_and_on_its_page(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     assert "Last night: " not in browser.get("/").text
-    morning_after(held, 9.0)
+    morning_after(garage, 9.0)
     assert "Last night: <b>lower patch" in browser.get("/").text
     text = browser.get("/morning").text
     assert re.search(r"Lower patch did not cure for \d+ h( \d\d)? \(below 10 °C\)\. Cold", text)
@@ -175,8 +175,8 @@ def test_the_morning_tells_the_night_on_the_bench_and_on_its_page(
     assert '"type": "Graph"' in drawn(browser, "/morning")
 
 
-def test_a_warm_night_names_no_standstill(held: Garage, browser: FlaskClient) -> None:
-    morning_after(held, 18.0)
+def test_a_warm_night_names_no_standstill(garage: Garage, browser: FlaskClient) -> None:
+    morning_after(garage, 18.0)
     text = browser.get("/morning").text
     assert "Nothing was too cold to cure." in text
     assert "Not curing" not in text
@@ -184,16 +184,18 @@ def test_a_warm_night_names_no_standstill(held: Garage, browser: FlaskClient) ->
 
 
 def test_the_first_sentence_of_the_morning_says_what_to_test(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    held.mix("fibre-polyester-filler", 30, part="wheel arch")
-    morning_after(held, 18.0)
+    garage.mix("fibre-polyester-filler", 30, part="wheel arch")
+    morning_after(garage, 18.0)
     assert 'told">Test now: ' in browser.get("/morning").text
 
 
-def test_a_structural_joint_has_a_night_without_figures(held: Garage, browser: FlaskClient) -> None:
-    parts.mark(held.store, "lower patch", "corner", "structural", now=held.clock())
-    morning_after(held, 9.0)
+def test_a_structural_joint_has_a_night_without_figures(
+    garage: Garage, browser: FlaskClient
+) -> None:
+    parts.mark(garage.store, "lower patch", "corner", "structural", now=garage.clock())
+    morning_after(garage, 9.0)
     text = browser.get("/morning").text
     assert "the maker&#39;s procedure" in text
     assert "not cure" not in text
@@ -207,10 +209,10 @@ def test_a_night_with_nothing_on_the_bench_says_so(tmp_path: Path) -> None:
 
 
 def test_among_very_many_parts_the_oldest_still_has_its_page(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     for number in range(85):
-        parts.mark(held.store, f"part {number}", f"job {number % 3}", "body", now=held.clock())
+        parts.mark(garage.store, f"part {number}", f"job {number % 3}", "body", now=garage.clock())
     text = browser.get("/parts").text
     assert "Only the parts worked on last." in text
     assert 'href="/parts?job=job+2"' in text
@@ -223,21 +225,21 @@ def test_among_very_many_parts_the_oldest_still_has_its_page(
 
 
 def test_the_mix_page_leaves_the_batch_to_the_can_in_use(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    held.mix("epoxy-primer", 300, part="roof", batch="old one")
+    garage.mix("epoxy-primer", 300, part="roof", batch="old one")
     assert '"old one"' in drawn(browser, "/mix/epoxy-primer")
-    cans.add(held.store, "epoxy-primer", CanDetails("P-7", "H-2"), now=held.clock())
+    cans.add(garage.store, "epoxy-primer", CanDetails("P-7", "H-2"), now=garage.clock())
     text = drawn(browser, "/mix/epoxy-primer")
     assert '"old one"' not in text
     assert "P-7, hardener H-2, the can in use" in text
     mixing(browser, "epoxy-primer", acknowledged=list(ALL_REMINDERS), why="a trial")
-    step = held.bench.step(3)
+    step = garage.bench.step(3)
     assert (step.batch, step.recorded["hardener_batch"]) == ("P-7", "H-2")
 
 
-def test_from_a_part_to_its_mix_the_part_is_filled_in(held: Garage, browser: FlaskClient) -> None:
-    held.mix("epoxy-primer", 3000, part="roof", job="top")
+def test_from_a_part_to_its_mix_the_part_is_filled_in(garage: Garage, browser: FlaskClient) -> None:
+    garage.mix("epoxy-primer", 3000, part="roof", job="top")
     sent(browser, "cleaned to metal", RIB)
     text = one(browser)
     link = text.split('href="/mix/')[1].split('"')[0].replace("&amp;", "&")

@@ -36,16 +36,16 @@ WISH = {"part": "rear corner", "by": "Sat 18:00", "way": "prime-bare-metal", "en
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Garage]:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=20.0, hours=4))
-    yield found
-    found.store.close()
+def garage(tmp_path: Path) -> Iterator[Garage]:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=20.0, hours=4))
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 @pytest.fixture
@@ -74,8 +74,8 @@ def asked(browser: FlaskClient) -> set[str]:
     return {json.loads(name)[0] for name in forms(browser, "/plan")}
 
 
-def hall_of(held: Garage) -> Hall:
-    hall: Hall = held.app.extensions["curewatch"]
+def hall_of(garage: Garage) -> Hall:
+    hall: Hall = garage.app.extensions["curewatch"]
     return hall
 
 
@@ -89,23 +89,23 @@ def test_with_nothing_entered_it_asks_two_things(browser: FlaskClient) -> None:
 
 
 def test_a_wish_is_answered_with_its_sentence_and_the_next_step(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     sent(browser, "plan hours", {"week": WEEK, "loud": "21:30"})
     _, side = sent(browser, "plan wish", WISH)
     assert side["did"]["data"]["said"] == "rear corner: primed by Sat 18:00."
     assert "Working it out" in browser.get("/plan").text
     shown = answered(browser)
-    plan = part_plan(held.bench, "rear corner", "", None, held.clock(), BERLIN)
+    plan = part_plan(garage.bench, "rear corner", "", None, garage.clock(), BERLIN)
     assert words.sentence(plan, SAY) in shown
-    first = planning.work_out(hall_of(held)).week.steps[0]
-    begin = words.between_words(first.start, first.latest, held.clock(), SAY)
+    first = planning.work_out(hall_of(garage)).week.steps[0]
+    begin = words.between_words(first.start, first.latest, garage.clock(), SAY)
     assert f": clean to bare metal, degrease; begin {begin}." in shown
     assert words.PROPOSAL in shown
     assert words.sentence(plan, SAY) in browser.get("/plan").text
     browser.post("/undo", data={"act": str(side["did"]["data"]["act"])}, headers=ORIGIN)
-    assert entered.wished(held.store) == []
-    assert entered.way_of(held.store, "rear corner", "") is None
+    assert entered.wished(garage.store) == []
+    assert entered.way_of(garage.store, "rear corner", "") is None
 
 
 @pytest.mark.parametrize(
@@ -122,33 +122,33 @@ def test_a_wish_is_answered_with_its_sentence_and_the_next_step(
     ],
 )
 def test_what_cannot_be_is_refused_at_its_box_and_nothing_is_kept(
-    held: Garage, browser: FlaskClient, form: str, change: dict[str, str], field: str, says: str
+    garage: Garage, browser: FlaskClient, form: str, change: dict[str, str], field: str, says: str
 ) -> None:
     values = {"plan hours": {"week": WEEK, "loud": ""}, "plan wish": WISH}[form] | change
     wrong, _ = sent(browser, form, values)
     assert says in wrong[field]
-    assert entered.hours(held.store) is None
-    assert entered.wished(held.store) == []
-    assert entered.way_of(held.store, "rear corner", "") is None
+    assert entered.hours(garage.store) is None
+    assert entered.wished(garage.store) == []
+    assert entered.way_of(garage.store, "rear corner", "") is None
 
 
 def test_hands_on_minutes_are_corrected_and_stay_with_the_next_wish(
-    held: Garage, wished: FlaskClient
+    garage: Garage, wished: FlaskClient
 ) -> None:
     key = "rear corner\n"
     wrong, _ = sent(wished, "plan minutes", {"0": "30", "1": "0"}, key=key)
     assert "is no length of work" in wrong["1"]
     sent(wished, "plan minutes", {"0": "30", "1": "1 h"}, key=key)
     sent(wished, "plan wish", WISH | {"by": ""})
-    way = entered.way_of(held.store, "rear corner", "")
+    way = entered.way_of(garage.store, "rear corner", "")
     assert way is not None
     assert [step.hands_min for step in way.steps] == [30, 60]
-    assert entered.wish_of(held.store, "rear corner", "") == entered.PartWish("primed", None)
+    assert entered.wish_of(garage.store, "rear corner", "") == entered.PartWish("primed", None)
     assert touched(wished, "plan wish dropped", key)["did"]["data"]["label"] == "Undo"
-    assert entered.wished(held.store) == []
+    assert entered.wished(garage.store) == []
 
 
-def test_a_day_is_otherwise_and_the_days_are_listed(held: Garage, wished: FlaskClient) -> None:
+def test_a_day_is_otherwise_and_the_days_are_listed(garage: Garage, wished: FlaskClient) -> None:
     wrong, _ = sent(wished, "plan day", {"day": "someday", "hours": ""})
     assert wrong["day"]
     wrong, _ = sent(wished, "plan day", {"day": "Thu", "hours": "9"})
@@ -160,31 +160,31 @@ def test_a_day_is_otherwise_and_the_days_are_listed(held: Garage, wished: FlaskC
 
 
 def test_a_structural_part_has_the_makers_procedure_and_no_times(
-    held: Garage, wished: FlaskClient
+    garage: Garage, wished: FlaskClient
 ) -> None:
     touched(wished, "plan remind")
     assert heard(wished)
     touched(wished, "plan let go")
-    assert planning.tonight(hall_of(held)) is not None
+    assert planning.tonight(hall_of(garage)) is not None
     touched(wished, "plan remind")
-    parts.mark(held.store, "rear corner", "", "structural", now=held.clock())
-    assert planning.tonight(hall_of(held)) is None, "also before it is planned again"
+    parts.mark(garage.store, "rear corner", "", "structural", now=garage.clock())
+    assert planning.tonight(hall_of(garage)) is None, "also before it is planned again"
     assert heard(wished) == []
-    assert planning.begins(hall_of(held)) is None
+    assert planning.begins(hall_of(garage)) is None
     shown = answered(wished)
     assert "maker" in shown
     assert "in 10" not in shown
-    assert planning.tonight(hall_of(held)) is None
+    assert planning.tonight(hall_of(garage)) is None
 
 
 def test_a_plan_is_kept_until_something_is_entered_or_ten_minutes_are_over(
-    held: Garage, wished: FlaskClient
+    garage: Garage, wished: FlaskClient
 ) -> None:
-    hall = hall_of(held)
+    hall = hall_of(garage)
     assert planning.known(hall) is None
     first = planning.work_out(hall)
     assert planning.work_out(hall) is first
-    held.clock.at += timedelta(minutes=10)
+    garage.clock.at += timedelta(minutes=10)
     second = planning.work_out(hall)
     assert second is not first
     sent(wished, "plan wish", WISH | {"by": "Sat 17:00"})
@@ -192,13 +192,13 @@ def test_a_plan_is_kept_until_something_is_entered_or_ten_minutes_are_over(
 
 
 def test_the_bench_has_one_line_of_the_plan_only_where_something_is_wished(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     assert 'class="planned"' not in browser.get("/").text
     sent(browser, "plan hours", {"week": WEEK, "loud": "21:30"})
     sent(browser, "plan wish", WISH)
     assert "Tonight on" not in browser.get("/").text
-    planning.work_out(hall_of(held))
+    planning.work_out(hall_of(garage))
     text = browser.get("/").text
     assert "Tonight on rear corner: clean to bare metal, degrease; begin " in text
     assert 'class="planned"' in text
@@ -207,13 +207,13 @@ def test_the_bench_has_one_line_of_the_plan_only_where_something_is_wished(
 
 
 def test_several_wishes_share_one_pair_of_hands_and_are_listed_by_evening(
-    held: Garage, wished: FlaskClient
+    garage: Garage, wished: FlaskClient
 ) -> None:
     sent(wished, "plan hours", {"week": WEEK, "loud": "21:30", "clamps": "12"})
     sent(wished, "plan wish", WISH | {"part": "door", "by": "", "way": "fill-a-dent"})
-    assert entered.clamps(held.store) == 12
+    assert entered.clamps(garage.store) == 12
     shown = answered(wished)
-    week = planning.work_out(hall_of(held)).week
+    week = planning.work_out(hall_of(garage)).week
     for part in week.parts:
         assert words_of_week.sentence(part, week, SAY).partition(": ")[2][1:] in shown
     for step in week.tonight:
@@ -228,25 +228,25 @@ def test_several_wishes_share_one_pair_of_hands_and_are_listed_by_evening(
     assert '"plan-strip"' in answered(wished)
 
 
-def test_a_wish_beyond_the_forecast_has_no_chance(held: Garage, browser: FlaskClient) -> None:
+def test_a_wish_beyond_the_forecast_has_no_chance(garage: Garage, browser: FlaskClient) -> None:
     sent(browser, "plan hours", {"week": WEEK, "loud": "", "clamps": ""})
     sent(browser, "plan wish", WISH | {"by": "24 Oct 2026 18:00"})
     shown = answered(browser)
-    assert planning.work_out(hall_of(held)).alone is None
+    assert planning.work_out(hall_of(garage)).alone is None
     assert "Primed likely by" in shown
 
 
 def test_what_the_page_showed_is_kept_and_what_moved_is_said(
-    held: Garage, wished: FlaskClient
+    garage: Garage, wished: FlaskClient
 ) -> None:
-    assert kept.shown(held.store) == ()
+    assert kept.shown(garage.store) == ()
     answered(wished)
-    first = kept.shown(held.store)
+    first = kept.shown(garage.store)
     assert [step.number for step in first] == [0, 1]
     for _ in range(3):  # shown again, it is not kept again
-        held.clock.at += timedelta(minutes=11)
+        garage.clock.at += timedelta(minutes=11)
         answered(wished)
-    assert len(held.store.entries(kept.PLAN)) == 1
+    assert len(garage.store.entries(kept.PLAN)) == 1
     sent(wished, "plan day", {"day": "today", "hours": ""})
     shown = answered(wished)
     assert "Moved since it was last shown" in shown
@@ -260,7 +260,7 @@ def heard(browser: FlaskClient) -> list[dict[str, Any]]:
 
 
 def test_a_plan_that_is_taken_over_reminds_on_the_bench_in_the_calendar_and_by_a_sound(
-    held: Garage, wished: FlaskClient
+    garage: Garage, wished: FlaskClient
 ) -> None:
     first = answered(wished)
     assert words.PROPOSAL in first
@@ -288,7 +288,7 @@ def test_a_plan_that_is_taken_over_reminds_on_the_bench_in_the_calendar_and_by_a
     assert words.PROPOSAL in answered(wished)
 
 
-def test_a_step_that_was_begun_reminds_no_more(held: Garage, wished: FlaskClient) -> None:
+def test_a_step_that_was_begun_reminds_no_more(garage: Garage, wished: FlaskClient) -> None:
     touched(wished, "plan remind")
     side = touched(wished, "plan begun", "rear corner\n")
     assert side["did"]["data"]["said"] == "rear corner: begun, clean to bare metal, degrease"
@@ -300,12 +300,12 @@ def test_a_step_that_was_begun_reminds_no_more(held: Garage, wished: FlaskClient
 
 
 def test_a_plan_that_moves_while_the_bench_is_open_takes_its_reminders_along(
-    held: Garage, wished: FlaskClient
+    garage: Garage, wished: FlaskClient
 ) -> None:
     touched(wished, "plan remind")
     before = heard(wished)[0]["at"]
-    held.clock.at += timedelta(days=1)
-    hall = hall_of(held)
+    garage.clock.at += timedelta(days=1)
+    hall = hall_of(garage)
     planning.follow(hall, planning.work_out(hall))
     assert planning.known(hall) is not None
     assert heard(wished)[0]["at"] > before
@@ -329,16 +329,16 @@ def tried(browser: FlaskClient, *, polls: int = 0) -> dict[str, Any]:
     }
     answer = send(browser, body)
     assert answer.status_code == 200, answer.text
-    found: dict[str, Any] = (answer.json or {})["response"]
-    return found
+    data: dict[str, Any] = (answer.json or {})["response"]
+    return data
 
 
 def test_what_would_help_several_parts_is_tried_beside_the_pages_with_its_cautions(
-    held: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
+    garage: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sent(wished, "plan wish", WISH | {"part": "door", "by": "", "way": "fill-a-dent"})
     assert "Try what would help" in answered(wished)
-    week, may_end = planning.work_out(hall_of(held)).week, threading.Event()
+    week, may_end = planning.work_out(hall_of(garage)).week, threading.Event()
 
     def helps(_bench: Any, _now: Any, _zone: Any) -> tuple[WeekHelp, ...]:
         assert may_end.wait(30)
@@ -349,7 +349,7 @@ def test_what_would_help_several_parts_is_tried_beside_the_pages_with_its_cautio
     assert "takes some seconds" in json.dumps(first)
     assert first["plan-helps-again"]["disabled"] is False
     may_end.set()
-    trial = hall_of(held).aside.known(week)
+    trial = hall_of(garage).aside.known(week)
     assert trial is not None
     trial.result(30)
     then = tried(wished, polls=1)
@@ -362,42 +362,42 @@ def test_what_would_help_several_parts_is_tried_beside_the_pages_with_its_cautio
 
 
 def test_a_trial_that_failed_says_why(
-    held: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
+    garage: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sent(wished, "plan wish", WISH | {"part": "door", "by": "", "way": "fill-a-dent"})
-    week = planning.work_out(hall_of(held)).week
+    week = planning.work_out(hall_of(garage)).week
 
     def helps(_bench: Any, _now: Any, _zone: Any) -> tuple[WeekHelp, ...]:
         raise StepError("when are you there?", fix="enter it")
 
     monkeypatch.setattr("curewatch.week.gather.week_helps", helps)
     tried(wished)
-    trial = hall_of(held).aside.known(week)
+    trial = hall_of(garage).aside.known(week)
     assert trial is not None
     assert isinstance(trial.exception(30), StepError)
     assert "When are you there?" in json.dumps(tried(wished, polls=1))
 
 
 def test_how_often_promises_held_is_said_after_ten(
-    held: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
+    garage: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("tests.support.wishes.NOW", held.clock())
-    promised(held.bench, 9, made=9, held=7)
+    monkeypatch.setattr("tests.support.wishes.NOW", garage.clock())
+    promised(garage.bench, 9, made=9, held=7)
     assert "Your 9 in 10 held" not in answered(wished)
-    promised(held.bench, 8, made=10, held=8)
+    promised(garage.bench, 8, made=10, held=8)
     shown = answered(wished)
     assert "Your 8 in 10 held 8 of 10." in shown
     assert "Your 9 in 10 held" not in shown
     assert "Your 8 in 10 held 8 of 10." in wished.get("/plan").text
 
 
-def test_another_chance_that_is_shown_is_kept_at_once(held: Garage, wished: FlaskClient) -> None:
+def test_another_chance_that_is_shown_is_kept_at_once(garage: Garage, wished: FlaskClient) -> None:
     answered(wished)
-    hall = hall_of(held)
+    hall = hall_of(garage)
     plans = planning.work_out(hall)
     planning.keep_shown(hall, plans)
-    assert len(held.store.entries(kept.PLAN)) == 1
+    assert len(garage.store.entries(kept.PLAN)) == 1
     part = replace(plans.week.parts[0], chance=0.31)
     planning.keep_shown(hall, replace(plans, week=replace(plans.week, parts=(part,))))
-    last: Any = held.store.entries(kept.PLAN)[-1].body["promises"]
+    last: Any = garage.store.entries(kept.PLAN)[-1].body["promises"]
     assert [row["tenths"] for row in last] == [3]

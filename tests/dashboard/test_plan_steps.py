@@ -26,23 +26,23 @@ SEAL = {
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Garage]:
-    found = open_garage(tmp_path)
-    now = found.clock()
+def garage(tmp_path: Path) -> Iterator[Garage]:
+    garage = open_garage(tmp_path)
+    now = garage.clock()
     text = generic_text("prime-bare-metal")
-    entered.set_way(found.store, PART, "", "prime-bare-metal", text, now=now)
-    entered.set_wish(found.store, PART, "", PartWish("primed", None), now=now)
-    yield found
-    found.store.close()
+    entered.set_way(garage.store, PART, "", "prime-bare-metal", text, now=now)
+    entered.set_wish(garage.store, PART, "", PartWish("primed", None), now=now)
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
-def way_of(held: Garage) -> Way:
-    way = entered.way_of(held.store, PART, "")
+def way_of(garage: Garage) -> Way:
+    way = entered.way_of(garage.store, PART, "")
     assert way is not None
     return way
 
@@ -80,18 +80,18 @@ def test_every_generic_way_is_written_and_read_again_alike() -> None:
         assert parse_way(way_text(way.name, way.steps), id) == way
 
 
-def test_saved_as_it_stands_nothing_changes(held: Garage, browser: FlaskClient) -> None:
-    before = way_of(held)
+def test_saved_as_it_stands_nothing_changes(garage: Garage, browser: FlaskClient) -> None:
+    before = way_of(garage)
     assert saved(browser, {}) == {}
-    assert way_of(held) == before
+    assert way_of(garage) == before
 
 
 def test_a_step_is_added_under_a_name_of_one_s_own_and_offered_for_other_parts(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     added = {f"2.{name}": value for name, value in SEAL.items()}
     assert saved(browser, {"name": "Prime and seal", **added}) == {}
-    way = way_of(held)
+    way = way_of(garage)
     assert (way.id, way.name) == ("prime-and-seal", "Prime and seal")
     seal = way.steps[2]
     assert (seal.does, seal.kind, seal.hands_min, seal.mixed_after_min) == (
@@ -101,17 +101,17 @@ def test_a_step_is_added_under_a_name_of_one_s_own_and_offered_for_other_parts(
     wish = {"part": "roof", "by": "", "way": "prime-and-seal", "end": "sealed"}
     wrong, _ = sent(browser, "plan wish", wish)
     assert not any(wrong.values())
-    assert entered.way_of(held.store, "roof", "") == way
+    assert entered.way_of(garage.store, "roof", "") == way
     assert "Prime and seal" in json.dumps(send(browser, arriving("/plan")).json)
 
 
-def test_a_step_is_taken_out_and_one_is_put_elsewhere(held: Garage, browser: FlaskClient) -> None:
-    first, second = way_of(held).steps
+def test_a_step_is_taken_out_and_one_is_put_elsewhere(garage: Garage, browser: FlaskClient) -> None:
+    first, second = way_of(garage).steps
     assert saved(browser, {"1.number": "1"}) == {}
-    assert way_of(held).steps == (second, first)
+    assert way_of(garage).steps == (second, first)
     assert saved(browser, {"1.does": ""}) == {}
-    assert way_of(held).steps == (second,)
-    assert way_of(held).id == "prime-bare-metal"
+    assert way_of(garage).steps == (second,)
+    assert way_of(garage).id == "prime-bare-metal"
 
 
 @pytest.mark.parametrize(
@@ -127,25 +127,25 @@ def test_a_step_is_taken_out_and_one_is_put_elsewhere(held: Garage, browser: Fla
     ],
 )
 def test_what_cannot_be_is_said_at_its_box_and_nothing_changes(
-    held: Garage, browser: FlaskClient, change: dict[str, str], field: str, says: str
+    garage: Garage, browser: FlaskClient, change: dict[str, str], field: str, says: str
 ) -> None:
-    before = way_of(held)
+    before = way_of(garage)
     wrong = saved(browser, change)
     assert says in wrong[field]
     if field[:1].isdigit():  # its step may be folded
         assert wrong[""].startswith(first_up(before.steps[int(field[0])].does))
-    assert way_of(held) == before
+    assert way_of(garage) == before
 
 
 def test_steps_that_were_changed_meanwhile_are_not_overwritten(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     key, values = shown(browser)
     text = generic_text("fill-a-dent")
-    entered.set_way(held.store, PART, "", "fill-a-dent", text, now=held.clock())
+    entered.set_way(garage.store, PART, "", "fill-a-dent", text, now=garage.clock())
     wrong, _ = sent(browser, "plan steps", values, key=key)
     assert "changed meanwhile" in wrong[""]
-    assert way_of(held).id == "fill-a-dent"
+    assert way_of(garage).id == "fill-a-dent"
 
 
 def test_a_form_without_anything_is_answered_in_a_sentence(browser: FlaskClient) -> None:

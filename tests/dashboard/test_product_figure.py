@@ -32,21 +32,21 @@ SCREENS = [
 
 
 @pytest.fixture(scope="module")
-def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+def garage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """A day of weather, and a batch that was found over between two tests."""
-    found = open_garage(tmp_path_factory.mktemp("product"))
-    found.hear(weather(EVENING, hours=24))
-    number = found.mix(ADHESIVE, 300, part="door skin", amount_g=60.0)
+    garage = open_garage(tmp_path_factory.mktemp("product"))
+    garage.hear(weather(EVENING, hours=24))
+    number = garage.mix(ADHESIVE, 300, part="door skin", amount_g=60.0)
     for result, after_min in (("still-works", 60), ("gone-off", 80)):
         at = EVENING - timedelta(minutes=300 - after_min)
-        found.bench.test(number, result, now=at, milestone="working_time")
-    yield found
-    found.store.close()
+        garage.bench.test(number, result, now=at, milestone="working_time")
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture(scope="module")
-def curve(held: Garage) -> ByTemperature:
-    return by_temperature(held.bench, find_sheet(held.store, ADHESIVE), "working_time", EVENING)
+def curve(garage: Garage) -> ByTemperature:
+    return by_temperature(garage.bench, find_sheet(garage.store, ADHESIVE), "working_time", EVENING)
 
 
 def drawn(screen: Screen = SCREENS[0], say: ReaderFormat = SAY) -> ProductDrawing:
@@ -67,7 +67,7 @@ def test_the_figure_is_valid_on_every_screen(curve: ByTemperature, screen: Scree
 def test_the_line_is_what_the_model_says_at_that_temperature() -> None:
     sheet = generic_sheets()[ADHESIVE]
     times = estimate(sheet, temperature_c=20.0)["milestones"]
-    working = next(each for each in times if each["milestone"] == "working_time")
+    working = next(time_ for time_ in times if time_["milestone"] == "working_time")
     (forecast,) = at_temperatures(sheet, (20.0,))
     assert forecast.by_name["working_time"].likely_min == pytest.approx(working["likely_min"])
 
@@ -100,16 +100,16 @@ def test_the_forecast_and_the_surface_now_are_shown_in_the_reader_s_unit(
 
 def test_too_cold_is_said_instead_of_a_time(curve: ByTemperature) -> None:
     cold = replace(curve, surface_c=6.0)
-    said = product_words.now_sentence(cold, SAY)
-    assert said == "Too cold now: surface 6.0 °C, this product needs 10 °C."
+    text = product_words.now_sentence(cold, SAY)
+    assert text == "Too cold now: surface 6.0 °C, this product needs 10 °C."
     assert "type a reading" in product_words.now_sentence(replace(curve, surface_c=None), SAY)
 
 
 def test_an_empty_garage_and_a_label_of_one_time_have_a_valid_figure(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
+    garage = open_garage(tmp_path)
     text = 'name = "x"\nkind = "primer"\nchemistry = "waterborne"\n[[times]]\n'
     sheet = parse_sheet(f'{text}temperature = "20 C"\nsand_ready = "2 h"\n', "x")
-    alone = by_temperature(found.bench, sheet, "sand_ready", EVENING)
+    alone = by_temperature(garage.bench, sheet, "sand_ready", EVENING)
     assert (alone.batches, alone.forecast_c, alone.surface_c) == ((), None, None)
     go.Figure(figure(alone, drawn()))
-    found.store.close()
+    garage.store.close()

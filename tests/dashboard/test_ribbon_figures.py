@@ -46,17 +46,17 @@ def drawn(view: BenchView, room: RibbonRoom = GARAGE, span: float | None = None)
     return picture(lanes, axis.choose(view, span), NOW, room, SAY, view.track)
 
 
-def words(found: Figure) -> list[str]:
-    return [each["text"] for each in found["layout"]["annotations"]]
+def words(figure: Figure) -> list[str]:
+    return [each["text"] for each in figure["layout"]["annotations"]]
 
 
 @pytest.mark.parametrize("room", ROOMS)
 @pytest.mark.parametrize("count", [0, 1, 3, 6, 12])
 def test_a_picture_is_one_that_plotly_takes(room: RibbonRoom, count: int) -> None:
-    found = drawn(many(count), room).figure
-    go.Figure(found)
-    assert "19:42" in words(found)
-    assert found["layout"]["width"] + room.names_px == pytest.approx(room.width, abs=1)
+    figure = drawn(many(count), room).figure
+    go.Figure(figure)
+    assert "19:42" in words(figure)
+    assert figure["layout"]["width"] + room.names_px == pytest.approx(room.width, abs=1)
 
 
 @pytest.mark.parametrize("room", ROOMS)
@@ -75,12 +75,12 @@ def test_rows_keep_apart_and_their_letters_can_be_read(room: RibbonRoom, count: 
 
 def test_twelve_steps_have_letters_of_31_px_in_a_room_of_a_large_screen() -> None:
     room = RibbonRoom(1740, 480, Screen("dark", "garage", 1740))
-    assert {round(each.font_px) for each in drawn(many(12), room).rows.rows} == {31}
+    assert {round(ribbon_row.font_px) for ribbon_row in drawn(many(12), room).rows.rows} == {31}
 
 
-def extents(found: Figure) -> list[tuple[float, float, float]]:
+def extents(figure: Figure) -> list[tuple[float, float, float]]:
     """Each written word: its height, its left and its right end. [px]"""
-    layout = found["layout"]
+    layout = figure["layout"]
     begin, end = layout["xaxis"]["range"]
     placed = []
     for each in layout["annotations"]:
@@ -97,14 +97,14 @@ def extents(found: Figure) -> list[tuple[float, float, float]]:
 def test_no_word_leaves_the_picture_or_touches_another_in_its_row(
     room: RibbonRoom, count: int
 ) -> None:
-    found = drawn(many(count), room).figure
-    placed = sorted(extents(found))
+    figure = drawn(many(count), room).figure
+    placed = sorted(extents(figure))
     for one, other in itertools.pairwise(placed):
         if other[0] - one[0] < 1:
             assert one[2] <= other[1] + 0.5
     for _, left, right in placed:
         assert left >= -1
-        assert right <= found["layout"]["width"] + 1
+        assert right <= figure["layout"]["width"] + 1
 
 
 def test_a_stretch_stands_at_its_instants_with_a_border_as_wide_as_its_band() -> None:
@@ -131,15 +131,15 @@ def test_neighbours_differ_in_pattern_too() -> None:
 
 def test_a_touch_tells_when_how_sure_and_why_and_leads_to_the_step() -> None:
     held = step(7, "epoxy-panel-adhesive", -60, ADHESIVE)
-    said = hover_of(held, "roof <seam>", NOW, SAY)
-    assert said[1].startswith(
+    texts = hover_of(held, "roof <seam>", NOW, SAY)
+    assert texts[1].startswith(
         "roof &lt;seam&gt;: clamps on<br>since between 19:12 and 19:32, until"
     )
-    assert "between 19:46 and 19:56 (9 in 10)" in said[1].replace("<br>", " ")
-    assert "panel 13.5 °C" in said[1]
+    assert "between 19:46 and 19:56 (9 in 10)" in texts[1].replace("<br>", " ")
+    assert "panel 13.5 °C" in texts[1]
     spots = [each for each in drawn(bench(held)).figure["data"] if each.get("hoveron") == "fills"]
-    assert {each["meta"] for each in spots} == {"/step/7"}
-    edges = [each["x"] for each in spots]
+    assert {spot["meta"] for spot in spots} == {"/step/7"}
+    edges = [spot["x"] for spot in spots]
     assert all(one[1] == other[0] for one, other in itertools.pairwise(edges))
 
 
@@ -154,9 +154,9 @@ def test_two_batches_on_one_part_are_called_by_when_they_were_mixed() -> None:
 
 
 def test_a_ribbon_has_a_sentence_for_those_who_do_not_see_it() -> None:
-    said = said_of(step(1, "epoxy-panel-adhesive", -60, ADHESIVE), "door skin", NOW, SAY)
-    assert said.startswith("door skin, Two-part epoxy panel adhesive: clamps on")
-    assert "clamps off between 19:46 and 19:56" in said
+    text = said_of(step(1, "epoxy-panel-adhesive", -60, ADHESIVE), "door skin", NOW, SAY)
+    assert text.startswith("door skin, Two-part epoxy panel adhesive: clamps on")
+    assert "clamps off between 19:46 and 19:56" in text
 
 
 def test_how_it_would_be_otherwise_stands_under_how_it_is() -> None:
@@ -176,10 +176,10 @@ def test_only_on_the_phone_the_axis_stays_where_it_is() -> None:
 
 
 def test_the_least_temperature_and_the_dew_are_said_under_few_ribbons() -> None:
-    found = drawn(many(2), span=1440).figure
-    assert "below 10 °C Two-part epoxy primer stops curing" in words(found)
-    assert "dew risk" in words(found)
-    reader = next(each for each in found["data"] if each.get("name") == "reader")
+    figure = drawn(many(2), span=1440).figure
+    assert "below 10 °C Two-part epoxy primer stops curing" in words(figure)
+    assert "dew risk" in words(figure)
+    reader = next(each for each in figure["data"] if each.get("name") == "reader")
     assert reader["text"][0] == "17:42: 16.0 °C"
     assert drawn(many(12)).rows.track is None
 
@@ -197,5 +197,5 @@ def test_the_temperature_is_drawn_lower_where_a_question_takes_its_room(
 
 
 def test_rows_without_lanes_are_none() -> None:
-    found: tuple[RibbonRow, ...] = rows([], [], GARAGE, track=True).rows
-    assert found == ()
+    ribbon_rows: tuple[RibbonRow, ...] = rows([], [], GARAGE, track=True).rows
+    assert ribbon_rows == ()

@@ -31,14 +31,20 @@ def two_steps() -> BenchView:
 
 def test_an_adhesive_goes_from_workable_over_clamps_to_the_sand_test() -> None:
     held = segments(step(1, "epoxy-panel-adhesive", -60, ADHESIVE))
-    assert [each.kind for each in held] == ["workable", "clamped", "setting", "ready", "cured"]
+    assert [segment.kind for segment in held] == [
+        "workable",
+        "clamped",
+        "setting",
+        "ready",
+        "cured",
+    ]
     assert held[1].word == "clamps on"
     assert held[3].word == "sand test"
 
 
 def test_a_primer_has_a_recoat_window_that_shuts() -> None:
     held = segments(step(2, "epoxy-primer", -20, PRIMER))
-    assert [each.kind for each in held] == ["workable", "setting", "window", "shut"]
+    assert [segment.kind for segment in held] == ["workable", "setting", "window", "shut"]
 
 
 def test_a_border_is_as_wide_as_early_to_late() -> None:
@@ -50,7 +56,7 @@ def test_a_border_is_as_wide_as_early_to_late() -> None:
 
 def test_a_stalled_step_says_too_cold_and_never_cured() -> None:
     held = segments(step(1, "epoxy-panel-adhesive", -60, ADHESIVE, stalled_from=30))
-    assert [each.kind for each in held] == ["workable", "stalled"]
+    assert [segment.kind for segment in held] == ["workable", "stalled"]
     assert held[-1].word == "below its minimum"
     assert held[-1].end is None
 
@@ -59,7 +65,7 @@ def test_the_working_time_of_a_step_in_the_cold_is_drawn_to_its_end() -> None:
     cold = step(1, "epoxy-panel-adhesive", -60, ADHESIVE, stalled_from=0)
     wet = milestone("working_time", 20, 60, 110)
     held = segments(replace(cold, milestones=(wet, *cold.milestones[1:])))
-    assert [each.kind for each in held] == ["workable", "stalled"]
+    assert [segment.kind for segment in held] == ["workable", "stalled"]
     assert (held[1].start.early, held[1].start.late) == (wet.early, wet.late)
 
 
@@ -69,8 +75,8 @@ def test_a_step_says_in_a_word_what_it_does_now() -> None:
 
 @given(st.lists(st.floats(304, 1732), min_size=1, max_size=5))
 def test_words_over_a_ribbon_never_touch(middles: list[float]) -> None:
-    found = [Word("clamps on", "clamped", x - 1, x + 1) for x in sorted(middles)]
-    starts = placed(found, 26, 304, 1732)
+    words = [Word("clamps on", "clamped", x - 1, x + 1) for x in sorted(middles)]
+    starts = placed(words, 26, 304, 1732)
     wide = text_px("clamps on", 26)
     assert starts[-1] + wide <= 1732 + 0.01
     for one, other in itertools.pairwise(starts):
@@ -119,15 +125,15 @@ def test_a_long_name_is_cut_with_an_ellipsis() -> None:
 
 
 def test_where_a_row_is_too_short_the_narrowest_stretches_go_without_a_word() -> None:
-    found = [Word("clamps on", "clamped", 10, 40), Word("setting", "setting", 40, 43)]
-    assert fitting(found, 13, 100) == found[:1]
-    assert fitting(found, 13, 400) == found
+    words = [Word("clamps on", "clamped", 10, 40), Word("setting", "setting", 40, 43)]
+    assert fitting(words, 13, 100) == words[:1]
+    assert fitting(words, 13, 400) == words
 
 
 def test_words_inside_a_ribbon_keep_clear_of_each_other() -> None:
-    found = [Word("setting", "setting", 100, 400), Word("sand test", "ready", 150, 410)]
-    assert divided(found, 20) == (found[:1], found[1:])
-    apart = [found[0], Word("sand test", "ready", 400, 800)]
+    words = [Word("setting", "setting", 100, 400), Word("sand test", "ready", 150, 410)]
+    assert divided(words, 20) == (words[:1], words[1:])
+    apart = [words[0], Word("sand test", "ready", 400, 800)]
     assert divided(apart, 20) == (apart, [])
 
 

@@ -43,11 +43,11 @@ def trusting(page: PageSettings) -> ssl.SSLContext:
 
 def speak(port: int, sent: bytes, seconds: float = 5) -> bytes:
     """What a port answers to bytes, until it closes or falls silent."""
-    with socket.create_connection(("127.0.0.1", port), timeout=seconds) as held:
-        held.sendall(sent)
+    with socket.create_connection(("127.0.0.1", port), timeout=seconds) as connection:
+        connection.sendall(sent)
         got = b""
         with contextlib.suppress(TimeoutError, ConnectionError):
-            while chunk := held.recv(65536):
+            while chunk := connection.recv(65536):
                 got += chunk
     return got
 
@@ -238,9 +238,9 @@ def test_behind_tls_tries_are_counted_by_the_far_address(
             plain = socket.create_connection(
                 ("127.0.0.1", server.port), timeout=30, source_address=(source, 0)
             )
-            with trusting(certificate).wrap_socket(plain, server_hostname="127.0.0.1") as held:
-                held.sendall(b"GET /door HTTP/1.0\r\nHost: localhost\r\n\r\n")
-                assert held.recv(12) == b"HTTP/1.0 200"
+            with trusting(certificate).wrap_socket(plain, server_hostname="127.0.0.1") as sslsocket:
+                sslsocket.sendall(b"GET /door HTTP/1.0\r\nHost: localhost\r\n\r\n")
+                assert sslsocket.recv(12) == b"HTTP/1.0 200"
         inner = server._server.socket
         assert inner
         past = speak(inner.getsockname()[1], b"GET /door HTTP/1.0\r\nHost: localhost\r\n\r\n")
@@ -320,8 +320,8 @@ def test_without_the_option_only_this_machine_is_let_in(tmp_path: Path) -> None:
 def test_with_the_option_every_address_needs_the_passcode_until_it_is_renewed(
     tmp_path: Path,
 ) -> None:
-    told = typed(tmp_path, "access", "show").stdout
-    passcode = told.split("Passcode for the page:")[1].split()[0]
+    text = typed(tmp_path, "access", "show").stdout
+    passcode = text.split("Passcode for the page:")[1].split()[0]
     words, page = ports()
     hosts = [each for each in ("127.0.0.1", lan_address()) if each]
     with process("--data", str(tmp_path), "--lan", *words):

@@ -14,27 +14,27 @@ from tests.support.pages import EVENING, Garage, open_garage, weather
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Garage:
+def garage(tmp_path: Path) -> Garage:
     (tmp_path / "curewatch.toml").write_text(
         'zone = "Europe/Berlin"  # ours\n[mqtt]\nport = 1884\n'
     )
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING))
-    return found
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING))
+    return garage
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def test_what_is_chosen_for_the_garage_counts_at_once_and_is_kept_in_its_file(
     tmp_path: Path, browser: FlaskClient
 ) -> None:
     assert "<b>16.0 °C</b>" in browser.get("/air").text
-    said = touched(browser, "garage setting", "temperature_unit:F")
-    assert said["did"]["data"]["said"] == "Temperatures are in °F now."
-    assert said["redraw"]["data"]
+    data = touched(browser, "garage setting", "temperature_unit:F")
+    assert data["did"]["data"]["said"] == "Temperatures are in °F now."
+    assert data["redraw"]["data"]
     touched(browser, "garage setting", "decimal:comma")
     touched(browser, "garage setting", "hours:12")
     assert "<b>60,8 °F</b>" in browser.get("/air").text
@@ -55,7 +55,7 @@ def test_no_other_setting_can_be_touched(tmp_path: Path, browser: FlaskClient, k
 
 
 def test_a_zone_is_typed_and_a_wrong_one_refused_at_its_box(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     assert "19:42" in browser.get("/").text
     wrong, _ = sent(browser, "zone", {"zone": "Dublin time"})
@@ -64,15 +64,15 @@ def test_a_zone_is_typed_and_a_wrong_one_refused_at_its_box(
     _, more = sent(browser, "zone", {"zone": "Europe/Dublin"})
     assert more["did"]["data"]["said"] == "The garage's clock is that of Europe/Dublin now."
     assert "18:42" in browser.get("/").text
-    assert load_settings(held.store.path.parent).zone == "Europe/Dublin"
+    assert load_settings(garage.store.path.parent).zone == "Europe/Dublin"
 
 
-def test_how_long_metal_may_stay_bare_is_kept(held: Garage, browser: FlaskClient) -> None:
+def test_how_long_metal_may_stay_bare_is_kept(garage: Garage, browser: FlaskClient) -> None:
     wrong, _ = sent(browser, "bare limit", {"limit": "long"})
     assert "is no" in wrong["limit"]
     _, more = sent(browser, "bare limit", {"limit": "4"})
     assert more["did"]["data"]["label"] == "Undo"
-    assert bare_limit_min(held.bench) == 240
+    assert bare_limit_min(garage.bench) == 240
 
 
 def test_a_device_s_former_decimal_mark_counts_until_the_garage_has_one(
@@ -88,6 +88,6 @@ def test_a_file_that_cannot_be_read_is_said_and_left_alone(
     tmp_path: Path, browser: FlaskClient
 ) -> None:
     (tmp_path / "curewatch.toml").write_text("nonsense")
-    said = touched(browser, "garage setting", "hours:12")
-    assert "curewatch.toml" in said["did"]["data"]["said"]
+    data = touched(browser, "garage setting", "hours:12")
+    assert "curewatch.toml" in data["did"]["data"]["said"]
     assert (tmp_path / "curewatch.toml").read_text() == "nonsense"

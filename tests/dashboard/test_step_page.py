@@ -25,34 +25,34 @@ ADHESIVE = "epoxy-panel-adhesive"
 
 def stepped(folder: Path) -> Garage:
     """A bonded patch with a coat, a dab, a test and heat; in the evening's cold."""
-    found = open_garage(folder)
-    found.hear(weather(EVENING))
-    found.mix(ADHESIVE, 300, part="door skin", job="corner", amount_g=60.0, batch="A-14")
-    mixed = found.bench.step(1).mixed_at
-    found.bench.witness(1, "tacky", now=mixed + timedelta(minutes=100))
-    found.bench.test(1, "not-yet", now=mixed + timedelta(minutes=200), milestone="clamp_time")
-    marks.mark(found.bench, 1, "clamps-on", now=EVENING, at=mixed + timedelta(minutes=20))
-    return found
+    garage = open_garage(folder)
+    garage.hear(weather(EVENING))
+    garage.mix(ADHESIVE, 300, part="door skin", job="corner", amount_g=60.0, batch="A-14")
+    mixed = garage.bench.step(1).mixed_at
+    garage.bench.witness(1, "tacky", now=mixed + timedelta(minutes=100))
+    garage.bench.test(1, "not-yet", now=mixed + timedelta(minutes=200), milestone="clamp_time")
+    marks.mark(garage.bench, 1, "clamps-on", now=EVENING, at=mixed + timedelta(minutes=20))
+    return garage
 
 
 @pytest.fixture(scope="module")
 def seen(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """The same for tests that only read."""
-    found = stepped(tmp_path_factory.mktemp("step"))
-    yield found
-    found.store.close()
+    garage = stepped(tmp_path_factory.mktemp("step"))
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Garage]:
-    found = stepped(tmp_path)
-    yield found
-    found.store.close()
+def garage(tmp_path: Path) -> Iterator[Garage]:
+    garage = stepped(tmp_path)
+    yield garage
+    garage.store.close()
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def first(app: Any, address: str = "/step/1") -> str:
@@ -73,9 +73,9 @@ def find(tree: Any, key: str) -> list[Any]:
     return own + [each for value in tree.values() for each in find(value, key)]
 
 
-def drawn(held: Garage, search: str = "", screen: str = "") -> Any:
+def drawn(garage: Garage, search: str = "", screen: str = "") -> Any:
     """The step's figure."""
-    browser = held.app.test_client()
+    browser = garage.app.test_client()
     if screen:
         browser.set_cookie("screen", screen)
     return find(send(browser, arriving("/step/1", search)).json, "figure")[0]
@@ -114,60 +114,60 @@ def test_its_figure_shows_ribbon_air_and_marks_on_one_axis(seen: Garage) -> None
     assert start < to_ms(seen.bench.step(1).mixed_at) < to_ms(EVENING) < end
 
 
-def test_an_address_shows_its_stretch_and_a_closed_step_no_flag_of_now(held: Garage) -> None:
+def test_an_address_shows_its_stretch_and_a_closed_step_no_flag_of_now(garage: Garage) -> None:
     start, end = to_ms(EVENING) - 7_200_000, to_ms(EVENING) - 3_600_000
-    assert drawn(held, f"?from={start}&to={end}")["layout"]["xaxis"]["range"] == [start, end]
-    whole = drawn(held, "?from=9&to=x")["layout"]["xaxis"]["range"]
-    assert whole == drawn(held)["layout"]["xaxis"]["range"]
-    held.bench.finish(1, now=EVENING)
-    held.clock.at += timedelta(days=1)
-    notes = [note["text"] for note in drawn(held)["layout"]["annotations"]]
+    assert drawn(garage, f"?from={start}&to={end}")["layout"]["xaxis"]["range"] == [start, end]
+    whole = drawn(garage, "?from=9&to=x")["layout"]["xaxis"]["range"]
+    assert whole == drawn(garage)["layout"]["xaxis"]["range"]
+    garage.bench.finish(1, now=EVENING)
+    garage.clock.at += timedelta(days=1)
+    notes = [note["text"] for note in drawn(garage)["layout"]["annotations"]]
     assert "19:42" not in notes
-    assert "Not finished: undo" in first(held.app)
+    assert "Not finished: undo" in first(garage.app)
 
 
 def test_a_dab_is_recorded_with_one_touch_and_when_it_was_seen(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     wrong, side = sent(browser, "step dab", {"ago": "5"}, key="1/smear", value="hard")
     assert set(wrong.values()) == {""}
     assert side["did"]["data"]["said"] == "Dab at 19:37: hard."
     wrong, _ = sent(browser, "step dab", {"ago": "x"}, key="1/cup", value="hard")
     assert "not a number of minutes" in wrong["ago"]
-    assert [each.state for each in held.bench.step(1).witnesses] == ["tacky", "hard"]
+    assert [look.state for look in garage.bench.step(1).witnesses] == ["tacky", "hard"]
 
 
 def test_when_the_dab_turned_is_asked_for_a_while_and_answered_with_a_touch(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    assert "When did the dab turn" not in first(held.app), "tacky turns at no milestone"
+    assert "When did the dab turn" not in first(garage.app), "tacky turns at no milestone"
     sent(browser, "step dab", {"ago": "0"}, key="1/smear", value="hard")
-    assert "When did the dab turn hard?" in first(held.app)
-    look = held.bench.step(1).witnesses[-1].id
+    assert "When did the dab turn hard?" in first(garage.app)
+    look = garage.bench.step(1).witnesses[-1].id
     touched(browser, "step turned", f"1/{look}/5")
-    assert held.bench.step(1).witnesses[-1].turned_min == 5.0
-    text = first(held.app)
+    assert garage.bench.step(1).witnesses[-1].turned_min == 5.0
+    text = first(garage.app)
     assert "When did the dab turn" not in text
     assert "hard, turned 5 min before" in text
 
 
-def test_what_can_hardly_be_is_asked_about_first(held: Garage, browser: FlaskClient) -> None:
+def test_what_can_hardly_be_is_asked_about_first(garage: Garage, browser: FlaskClient) -> None:
     side = touched(browser, "step answer", "1/full_cure/reached")
     assert "Yes, I tested it" in json.dumps(side["asked"])
-    assert "full_cure" not in held.bench.step(1).reached
+    assert "full_cure" not in garage.bench.step(1).reached
     side = touched(browser, "step answer sure", "1/full_cure/reached")
-    assert "full_cure" in held.bench.step(1).reached
+    assert "full_cure" in garage.bench.step(1).reached
     assert side["did"]["data"]["label"] == "Undo"
 
 
 def test_a_step_leaves_the_bench_once_that_was_asked_about(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     side = touched(browser, "step finish", "1")
     assert "the clamps are not off yet" in json.dumps(side["asked"]).lower()
-    assert held.bench.step(1).closed_at is None
+    assert garage.bench.step(1).closed_at is None
     touched(browser, "step finish sure", "1")
-    assert held.bench.step(1).state == "finished"
+    assert garage.bench.step(1).state == "finished"
 
 
 @pytest.mark.parametrize(
@@ -181,14 +181,14 @@ def test_a_step_leaves_the_bench_once_that_was_asked_about(
     ],
 )
 def test_every_field_is_corrected_in_its_place_with_the_reason(
-    held: Garage, browser: FlaskClient, name: str, text: str, value: object
+    garage: Garage, browser: FlaskClient, name: str, text: str, value: object
 ) -> None:
     values = {"value": text, "why": "misread", "by": "Ann"}
     wrong, _ = sent(browser, "step field", values, key=f"1/{name}")
     assert set(wrong.values()) == {""}
-    step = held.bench.step(1)
+    step = garage.bench.step(1)
     assert (step.mixed_at if name == "mixed_at" else step.recorded[name]) == value
-    history = first(held.app, "/step/1/history")
+    history = first(garage.app, "/step/1/history")
     assert "Reason: misread" in history
     assert "by Ann" in history
 
@@ -197,21 +197,21 @@ def test_every_field_is_corrected_in_its_place_with_the_reason(
     ("name", "text"), [("amount_g", "x g"), ("mixed_at", "-3"), ("grit", " "), ("film_um", "0 um")]
 )
 def test_what_is_wrong_is_said_at_its_box(
-    held: Garage, browser: FlaskClient, name: str, text: str
+    garage: Garage, browser: FlaskClient, name: str, text: str
 ) -> None:
-    events = held.store.events([1])[1]
+    events = garage.store.events([1])[1]
     wrong, side = sent(browser, "step field", {"value": text}, key=f"1/{name}")
     assert wrong["value"], side
-    assert held.store.events([1])[1] == events
+    assert garage.store.events([1])[1] == events
 
 
 def test_the_history_says_days_and_products_as_people_do(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    held.bench.test(1, "not-yet", now=held.clock(), milestone="clamp_time")
-    told = {"why": "wrong can", "by": ""}
-    sent(browser, "step product", told, key="1", value="epoxy-primer")
-    history = first(held.app, "/step/1/history")
+    garage.bench.test(1, "not-yet", now=garage.clock(), milestone="clamp_time")
+    texts = {"why": "wrong can", "by": ""}
+    sent(browser, "step product", texts, key="1", value="epoxy-primer")
+    history = first(garage.app, "/step/1/history")
     assert "mixed Two-part epoxy panel adhesive" in history
     assert "product: Two-part epoxy panel adhesive" in history
     assert "→ Two-part epoxy primer" in history
@@ -219,8 +219,8 @@ def test_the_history_says_days_and_products_as_people_do(
     assert not re.search(r"\d{4}-\d\d-\d\d|epoxy-p|sheet|\(smear\)", history)
 
 
-def test_the_label_as_it_was_then_is_a_table_and_no_file(held: Garage) -> None:
-    text = first(held.app)
+def test_the_label_as_it_was_then_is_a_table_and_no_file(garage: Garage) -> None:
+    text = first(garage.app)
     label = text[text.index("label as it was then") :]
     assert "By the label, at" in label
     assert "Hardener" in label or "Contains" in label
@@ -229,19 +229,19 @@ def test_the_label_as_it_was_then_is_a_table_and_no_file(held: Garage) -> None:
 
 
 def test_each_entry_of_the_history_is_undone_and_brought_back(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    dab = held.bench.step(1).witnesses[0].id
-    assert "Undo: " in first(held.app, "/step/1/history")
+    dab = garage.bench.step(1).witnesses[0].id
+    assert "Undo: " in first(garage.app, "/step/1/history")
     touched(browser, "step undo", f"1/{dab}")
-    assert held.bench.step(1).witnesses == ()
-    assert "Bring it back: " in first(held.app, "/step/1/history")
+    assert garage.bench.step(1).witnesses == ()
+    assert "Bring it back: " in first(garage.app, "/step/1/history")
 
 
 def test_a_product_and_a_choice_are_entered_with_one_touch(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     sent(browser, "step field", {}, key="1/applied", value="brush")
-    assert held.bench.step(1).applied == "brush"
+    assert garage.bench.step(1).applied == "brush"
     sent(browser, "step product", {"why": "", "by": ""}, key="1", value="epoxy-primer")
-    assert held.bench.step(1).sheet.id == "epoxy-primer"
+    assert garage.bench.step(1).sheet.id == "epoxy-primer"

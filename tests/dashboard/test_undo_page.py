@@ -24,8 +24,8 @@ ADHESIVE = "epoxy-panel-adhesive"
 
 
 @pytest.fixture
-def browser_(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser_(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def send(browser: FlaskClient, path: str, live: bool = False, **fields: Any) -> TestResponse:
@@ -42,34 +42,36 @@ def offered(text: str) -> tuple[str, str]:
 
 
 def test_the_page_after_a_mix_says_so_and_one_touch_undoes_it(
-    held: Garage, browser_: FlaskClient
+    garage: Garage, browser_: FlaskClient
 ) -> None:
     mixing(browser_, ADHESIVE, ago="5", part="door skin", once="a")
     words, act = offered(browser_.get("/").text)
     assert words == "Started: Two-part epoxy panel adhesive, door skin"
     assert send(browser_, "/undo", act=act, once="b", back="/parts").location == "/parts"
-    assert held.bench.view(held.clock()).steps == ()
-    assert parts.parts(held.bench.reader, held.clock()) == []
+    assert garage.bench.view(garage.clock()).steps == ()
+    assert parts.parts(garage.bench.reader, garage.clock()) == []
     words, act = offered(browser_.get("/").text)
     assert words.startswith("Undone: Started: ")
     assert send(browser_, "/undo", act=act, once="b").status_code == 303
-    assert held.bench.view(held.clock()).steps == ()
+    assert garage.bench.view(garage.clock()).steps == ()
     send(browser_, "/undo", act=act, once="c")
-    assert len(held.bench.view(held.clock()).steps) == 1
+    assert len(garage.bench.view(garage.clock()).steps) == 1
 
 
-def test_a_touch_on_the_bench_is_told_which_act_it_was(held: Garage, browser_: FlaskClient) -> None:
-    held.mix(ADHESIVE, 5, part="door skin")
+def test_a_touch_on_the_bench_is_told_which_act_it_was(
+    garage: Garage, browser_: FlaskClient
+) -> None:
+    garage.mix(ADHESIVE, 5, part="door skin")
     told = touched(browser_, "dab", "1/tacky")["did"]["data"]
     assert told["label"] == "Undo"
     back = send(browser_, "/undo", live=True, act=told["act"]).json or {}
     assert back["said"] == "Undone: Dab: tacky (door skin)"
     assert back["label"] == "Bring it back"
-    assert held.bench.step(1).witnesses == ()
+    assert garage.bench.step(1).witnesses == ()
 
 
-def test_the_page_after_a_touch_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
-    held.mix(ADHESIVE, 50, part="door skin")
+def test_the_page_after_a_touch_offers_its_undo(garage: Garage, browser_: FlaskClient) -> None:
+    garage.mix(ADHESIVE, 50, part="door skin")
     says = "Mix used up, tools clean (door skin)"
     touched(browser_, "emptied", "1", once="f")
     words, act = offered(browser_.get("/undo").text)
@@ -78,8 +80,8 @@ def test_the_page_after_a_touch_offers_its_undo(held: Garage, browser_: FlaskCli
     assert offered(browser_.get("/undo").text)[0] == f"Undone: {says}"
 
 
-def test_each_form_of_a_step_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
-    held.mix(ADHESIVE, 50, part="door skin")
+def test_each_form_of_a_step_offers_its_undo(garage: Garage, browser_: FlaskClient) -> None:
+    garage.mix(ADHESIVE, 50, part="door skin")
     forms: list[tuple[str, dict[str, str], str, str]] = [
         ("step note", {"text": "thin"}, "", "Note: thin (door skin)"),
         ("step mark", {"ago": "0", "film": ""}, "coat", "Coat on 1 (door skin)"),
@@ -90,10 +92,10 @@ def test_each_form_of_a_step_offers_its_undo(held: Garage, browser_: FlaskClient
         did = side["did"]["data"]
         assert (did["said"], did["label"]) == (says, "Undo"), form
         assert send(browser_, "/undo", act=did["act"], once=f"u{number}").status_code == 303
-    assert held.bench.step(1).state == "hardening"
+    assert garage.bench.step(1).state == "hardening"
 
 
-def test_each_act_of_a_dash_page_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
+def test_each_act_of_a_dash_page_offers_its_undo(garage: Garage, browser_: FlaskClient) -> None:
     acts: list[tuple[str, dict[str, str], str]] = [
         ("cleaned to metal", {"part": "rib"}, "rib: cleaned to bare metal"),
         ("working until", {"until": "22:30"}, "Working until 22:30"),
@@ -121,10 +123,10 @@ def test_each_act_of_a_dash_page_offers_its_undo(held: Garage, browser_: FlaskCl
     ],
 )
 def test_undoing_leads_to_a_page_of_ours(
-    held: Garage, browser_: FlaskClient, back: str, to: str
+    garage: Garage, browser_: FlaskClient, back: str, to: str
 ) -> None:
-    held.mix(ADHESIVE, 5)
-    act = held.store.last_acts(1)[0]
+    garage.mix(ADHESIVE, 5)
+    act = garage.store.last_acts(1)[0]
     assert send(browser_, "/undo", act=act, back=back).location == to
 
 
@@ -135,22 +137,22 @@ def test_an_act_that_is_not_there_is_refused_in_words(browser_: FlaskClient, act
     assert "no act has the number" in answer.text
 
 
-def test_a_page_of_another_site_undoes_nothing(held: Garage, browser_: FlaskClient) -> None:
-    held.mix(ADHESIVE, 5)
+def test_a_page_of_another_site_undoes_nothing(garage: Garage, browser_: FlaskClient) -> None:
+    garage.mix(ADHESIVE, 5)
     answer = browser_.post("/undo", data={"act": "1"}, headers={"Origin": "http://evil.example"})
     assert answer.status_code == 403
-    assert held.bench.view(held.clock()).steps
+    assert garage.bench.view(garage.clock()).steps
 
 
 def test_the_history_undoes_each_thing_and_an_undone_mix_keeps_its_page(
-    held: Garage, browser_: FlaskClient
+    garage: Garage, browser_: FlaskClient
 ) -> None:
-    held.mix(ADHESIVE, 50, part="door skin")
-    held.bench.test(1, "not-yet", now=held.clock(), milestone="clamp_time")
-    first, test = (each.id for each in held.store.events([1])[1])
+    garage.mix(ADHESIVE, 50, part="door skin")
+    garage.bench.test(1, "not-yet", now=garage.clock(), milestone="clamp_time")
+    first, test = (event.id for event in garage.store.events([1])[1])
     assert browser_.get("/step/1/history").text.count(">Undo</button>") == 2
     touched(browser_, "step undo", f"1/{test}")
-    assert held.bench.step(1).answers == {}
+    assert garage.bench.step(1).answers == {}
     touched(browser_, "step undo", f"1/{first}")
     text = browser_.get("/step/1").text
     assert "It was mixed: bring it back" in text
@@ -160,29 +162,29 @@ def test_the_history_undoes_each_thing_and_an_undone_mix_keeps_its_page(
 
 
 def test_what_was_entered_last_is_undone_and_brought_back_by_touch(
-    held: Garage, browser_: FlaskClient
+    garage: Garage, browser_: FlaskClient
 ) -> None:
-    held.mix(ADHESIVE, 5, part="door skin")
+    garage.mix(ADHESIVE, 5, part="door skin")
     assert "Started: Two-part epoxy panel adhesive, door skin" in browser_.get("/undo").text
-    act = str(held.store.last_acts(1)[0])
+    act = str(garage.store.last_acts(1)[0])
     did = touched(browser_, "undo act", act)["did"]["data"]
     assert did["label"] == "Bring it back"
-    assert held.bench.view(held.clock()).steps == ()
+    assert garage.bench.view(garage.clock()).steps == ()
     text = browser_.get("/undo").text
     assert ">undone<" in text
     assert "Bring it back: Undone: Started: " in text
     touched(browser_, "undo act", str(did["act"]))
-    assert len(held.bench.view(held.clock()).steps) == 1
+    assert len(garage.bench.view(garage.clock()).steps) == 1
 
 
 def test_only_the_last_few_entries_lie_open_each_with_when_it_was_entered_and_for_when(
-    held: Garage, browser_: FlaskClient
+    garage: Garage, browser_: FlaskClient
 ) -> None:
-    cans.add(held.store, ADHESIVE, CanDetails("B-1"), now=held.clock())
+    cans.add(garage.store, ADHESIVE, CanDetails("B-1"), now=garage.clock())
     for number in range(OPEN):
-        parts.mark(held.store, f"part {number}", "", "body", now=held.clock())
-    now = held.clock()
-    parts.bared(held.store, "rib", "", now=now, since=now - timedelta(minutes=74))
+        parts.mark(garage.store, f"part {number}", "", "body", now=garage.clock())
+    now = garage.clock()
+    parts.bared(garage.store, "rib", "", now=now, since=now - timedelta(minutes=74))
     text = browser_.get("/undo").text
     open_, _, folded = text.partition("<details>")
     assert open_.count(">Undo</button>") == OPEN
@@ -196,22 +198,22 @@ def test_a_touch_on_an_act_that_is_not_there_is_refused(browser_: FlaskClient, a
     assert "no act has the number" in touched(browser_, "undo act", act)["did"]["data"]["said"]
 
 
-def test_finishing_asks_once_on_the_page(held: Garage, browser_: FlaskClient) -> None:
-    held.mix(ADHESIVE, 50)
-    asked = json.dumps(touched(browser_, "step finish", "1", once="a")["asked"])
-    assert "The clamps are not off yet: test from" in asked
-    assert held.bench.step(1).state == "hardening"
+def test_finishing_asks_once_on_the_page(garage: Garage, browser_: FlaskClient) -> None:
+    garage.mix(ADHESIVE, 50)
+    text = json.dumps(touched(browser_, "step finish", "1", once="a")["asked"])
+    assert "The clamps are not off yet: test from" in text
+    assert garage.bench.step(1).state == "hardening"
     touched(browser_, "step finish sure", "1", once="a")
-    assert held.bench.step(1).state == "finished"
+    assert garage.bench.step(1).state == "finished"
     assert "Not finished: undo" in browser_.get("/step/1").text
 
 
-def test_the_product_is_corrected_on_the_step_s_page(held: Garage, browser_: FlaskClient) -> None:
-    held.mix(ADHESIVE, 50, part="door skin")
-    told = {"why": "wrong can", "by": ""}
-    sent(browser_, "step product", told, key="1", value="epoxy-primer")
-    assert held.bench.step(1).sheet.id == "epoxy-primer"
-    wrong, side = sent(browser_, "step product", told, key="1", value="none")
+def test_the_product_is_corrected_on_the_step_s_page(garage: Garage, browser_: FlaskClient) -> None:
+    garage.mix(ADHESIVE, 50, part="door skin")
+    texts = {"why": "wrong can", "by": ""}
+    sent(browser_, "step product", texts, key="1", value="epoxy-primer")
+    assert garage.bench.step(1).sheet.id == "epoxy-primer"
+    wrong, side = sent(browser_, "step product", texts, key="1", value="none")
     assert (set(wrong.values()), "did" in side) != ({""}, False)
 
 
@@ -243,10 +245,10 @@ def test_undoing_by_command(run: Run) -> None:
 
 
 def test_the_offer_stands_for_half_a_minute_and_then_goes(
-    held: Garage, address: str, browser: Browser
+    garage: Garage, address: str, browser: Browser
 ) -> None:
-    held.mix(ADHESIVE, 5, part="door skin")
-    said, page = watched(browser)
+    garage.mix(ADHESIVE, 5, part="door skin")
+    device, page = watched(browser)
     page.clock.install()
     opened(page, address)
     expect(page.locator(".js-plotly-plot .main-svg").first).to_be_attached()
@@ -257,7 +259,7 @@ def test_the_offer_stands_for_half_a_minute_and_then_goes(
     expect(button).to_be_visible()
     button.click()
     expect(page.locator("#toast")).to_have_text("Undone: Dab: tacky (door skin)")
-    assert held.bench.step(1).witnesses == ()
+    assert garage.bench.step(1).witnesses == ()
     page.clock.fast_forward(60_000)
     expect(button).to_be_hidden()
-    assert said.said == []
+    assert device.said == []

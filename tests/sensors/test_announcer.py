@@ -66,8 +66,8 @@ class Lamp:
 
     def last(self, topic: str) -> Any:
         """The last object of a topic, None once it was cleared or before it is heard."""
-        found = [text for name, _, text in self.heard if name == topic]
-        return json.loads(found[-1]) if found and found[-1] else None
+        texts = [text for name, _, text in self.heard if name == topic]
+        return json.loads(texts[-1]) if texts and texts[-1] else None
 
     def close(self) -> None:
         self._process.terminate()
@@ -122,11 +122,11 @@ def test_a_lamp_that_comes_later_finds_everything_and_one_that_stays_hears_each_
     shown, early = FakeBench(), lamps(port)
     ours = announcer(port, shown)
     until(lambda: early.last("next"))
-    held = kept_at(port)
-    assert held["online"] is True
-    assert held["next"] == held["3/clamp_time"]
-    assert held["3/clamp_time"]["due"] == "2026-10-14T17:56:00Z"
-    assert {topic for topic in held if "/" in topic} == {f"3/{name}" for name in ADHESIVE}
+    data = kept_at(port)
+    assert data["online"] is True
+    assert data["next"] == data["3/clamp_time"]
+    assert data["3/clamp_time"]["due"] == "2026-10-14T17:56:00Z"
+    assert {topic for topic in data if "/" in topic} == {f"3/{name}" for name in ADHESIVE}
     shown.show(TWO)
     until(lambda: early.last("4/working_time"))
     shown.show(ONE)
@@ -214,10 +214,10 @@ def test_what_left_the_bench_while_the_broker_was_away_is_cleared_there(tmp_path
     broker.stop()
     shown.show(ONE)
     broker.start()
-    until(lambda: [each for each in kept_at(broker.port) if each.startswith("4/")] == [], 60)
-    held = kept_at(broker.port)
-    assert held["online"] is True
-    assert "3/clamp_time" in held
+    until(lambda: [text for text in kept_at(broker.port) if text.startswith("4/")] == [], 60)
+    data = kept_at(broker.port)
+    assert data["online"] is True
+    assert "3/clamp_time" in data
     ours.stop()
     broker.stop()
 

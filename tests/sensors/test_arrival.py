@@ -16,11 +16,11 @@ def stamps(steps_ms: list[float]) -> list[datetime]:
     """The stamps of one topic's messages, the clock moving so far before each. [ms]"""
     shown = [NOW]
     arrivals = Arrivals(lambda: shown[0])
-    found = []
+    moments = []
     for step in steps_ms:
         shown[0] += timedelta(milliseconds=step)
-        found.append(arrivals.stamp("a"))
-    return found
+        moments.append(arrivals.stamp("a"))
+    return moments
 
 
 @given(st.lists(st.floats(0, 3), max_size=200))

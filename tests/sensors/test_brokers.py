@@ -98,13 +98,13 @@ def test_the_will_of_a_lost_client_is_said_and_that_of_one_that_parts_is_not(
 ) -> None:
     ear, box = hearing(broker.port, "ear")
     for lost in (False, True):
-        found = raw(broker.port, hello(user=None, will=("a/will", "gone")), LOCAL)
-        assert found.recv(4)[3] == 0
+        connection = raw(broker.port, hello(user=None, will=("a/will", "gone")), LOCAL)
+        assert connection.recv(4)[3] == 0
         if not lost:
-            found.sendall(b"\xe0\x00")
+            connection.sendall(b"\xe0\x00")
             time.sleep(0.3)
             assert box.empty()
-        found.close()
+        connection.close()
     assert box.get(timeout=30) == ("a/will", b"gone")
     part(ear)
 
@@ -150,11 +150,11 @@ def test_retained_messages_are_kept_for_who_comes_later(broker: Tried) -> None:
 
 def test_a_packet_of_four_megabytes_is_the_most(broker: Tried) -> None:
     large = packet(PUBLISH, text("a/b") + b"1" * 5_000_000, 0)
-    with raw(broker.port, hello(user=None), LOCAL) as found:
-        assert found.recv(4)[3] == 0
+    with raw(broker.port, hello(user=None), LOCAL) as connection:
+        assert connection.recv(4)[3] == 0
         with contextlib.suppress(OSError):
-            found.sendall(large)
-        assert heard(found) == b""
+            connection.sendall(large)
+        assert heard(connection) == b""
     publish(broker.port, "a/b", "-m", "1")
 
 

@@ -47,18 +47,18 @@ result = "gone-off"
 BUTTONS = parse_settings(SETTINGS, Path()).buttons
 
 
-def hand_of(held: Garage, presses: Presses) -> ButtonActions:
+def hand_of(garage: Garage, presses: Presses) -> ButtonActions:
     return ButtonActions(
-        held.bench, presses, BUTTONS, held.clock, MANNER, MANNER.zone, held.store.refuse
+        garage.bench, presses, BUTTONS, garage.clock, MANNER, MANNER.zone, garage.store.refuse
     )
 
 
 class ButtonPresses:
     """A garage whose buttons are heard at a broker."""
 
-    def __init__(self, held: Garage, port: int) -> None:
-        self.garage, self.presses = held, Presses()
-        self.hand = hand_of(held, self.presses)
+    def __init__(self, garage: Garage, port: int) -> None:
+        self.garage, self.presses = garage, Presses()
+        self.hand = hand_of(garage, self.presses)
         self.port, self.now_s, self._asked = port, 1000.0, itertools.count()
         self._buttons = Buttons(
             MqttSettings(port=port), BUTTONS.keys(), self.hand.press, self.hand.refuse
@@ -69,7 +69,7 @@ class ButtonPresses:
     def refused(self) -> list[tuple[str, str]]:
         """What was turned away since the link stood."""
         found = [(refusal.source, refusal.sentence) for refusal in self.garage.store.refusals()]
-        return [each for each in found if "/nobody" not in each[0]]
+        return [pair for pair in found if "/nobody" not in pair[0]]
 
     def wait_for_link(self) -> None:
         """Until a message gets through: an unknown button is refused."""
@@ -105,16 +105,16 @@ MANNER = ReaderFormat(local_zone("Europe/Berlin"))
 @pytest.fixture
 def at_hand(port: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[ButtonPresses]:
     (tmp_path / "data").mkdir()
-    held = open_garage(tmp_path / "data")
-    held.hear(weather(EVENING))
-    found = ButtonPresses(held, port)
-    monkeypatch.setattr("sensors.mqtt.buttons.monotonic", lambda: found.now_s)
-    yield found
-    found.close()
+    garage = open_garage(tmp_path / "data")
+    garage.hear(weather(EVENING))
+    presses = ButtonPresses(garage, port)
+    monkeypatch.setattr("sensors.mqtt.buttons.monotonic", lambda: presses.now_s)
+    yield presses
+    presses.close()
 
 
-def events(held: Garage, number: int) -> list[tuple[str, dict[str, Any]]]:
-    return [(event.kind, dict(event.body)) for event in held.store.events([number])[number]]
+def events(garage: Garage, number: int) -> list[tuple[str, dict[str, Any]]]:
+    return [(event.kind, dict(event.body)) for event in garage.store.events([number])[number]]
 
 
 def test_a_press_mixes_once_however_the_switch_bounces(at_hand: ButtonPresses) -> None:
@@ -142,13 +142,13 @@ def test_a_press_that_the_broker_kept_or_that_is_empty_mixes_nothing(
 ) -> None:
     publish(port, "curewatch/button/resin", "-r", "-m", "1")
     (tmp_path / "data").mkdir()
-    held = open_garage(tmp_path / "data")
-    found = ButtonPresses(held, port)
+    garage = open_garage(tmp_path / "data")
+    presses = ButtonPresses(garage, port)
     publish(port, "curewatch/button/hush", "-n")
-    until(lambda: any("empty" in sentence for _, sentence in found.refused))
-    assert found.steps == 0
-    assert any("the broker retained this press" in sentence for _, sentence in found.refused)
-    found.close()
+    until(lambda: any("empty" in sentence for _, sentence in presses.refused))
+    assert presses.steps == 0
+    assert any("the broker retained this press" in sentence for _, sentence in presses.refused)
+    presses.close()
 
 
 def test_an_unknown_button_is_refused_and_told(at_hand: ButtonPresses) -> None:
@@ -176,78 +176,78 @@ def test_a_publisher_that_sends_the_same_press_again_is_taken_once(at_hand: Butt
 def test_a_mix_by_button_against_a_stop_starts_the_clock_and_asks_for_the_reason(
     tmp_path: Path,
 ) -> None:
-    held = open_garage(tmp_path)
-    held.hear(weather(EVENING, base_c=2.0))
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=2.0))
     presses = Presses()
-    hand_of(held, presses).press("resin")
-    (_, body), *_ = [event for event in events(held, 1) if event[0] == "overridden"]
+    hand_of(garage, presses).press("resin")
+    (_, body), *_ = [event for event in events(garage, 1) if event[0] == "overridden"]
     assert body["stops"]
     assert body["why"] == ""
-    assert held.bench.step(1).who == "button resin"
+    assert garage.bench.step(1).who == "button resin"
     assert presses.last.said.endswith("Despite a stop: give the reason on its page.")
-    held.store.close()
+    garage.store.close()
 
 
 def hand(folder: Path) -> tuple[Garage, Presses, Callable[[str], str]]:
     """A garage with two steps, and its buttons without a broker."""
-    held, presses = open_garage(folder), Presses()
-    held.hear(weather(EVENING))
-    held.mix("fibre-polyester-filler", 3, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
-    held.mix("epoxy-panel-adhesive", 2, part="lower corner patch", amount_g=60.0)
-    return held, presses, hand_of(held, presses).press
+    garage, presses = open_garage(folder), Presses()
+    garage.hear(weather(EVENING))
+    garage.mix("fibre-polyester-filler", 3, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
+    garage.mix("epoxy-panel-adhesive", 2, part="lower corner patch", amount_g=60.0)
+    return garage, presses, hand_of(garage, presses).press
 
 
 def test_a_witness_goes_to_the_step_that_is_asked_next(tmp_path: Path) -> None:
-    held, _, press = hand(tmp_path)
+    garage, _, press = hand(tmp_path)
     assert press("dab") == "Button dab: left rear rib: tacky."
-    assert events(held, 1)[-1] == (
+    assert events(garage, 1)[-1] == (
         "witnessed",
         {"state": "tacky", "sample": "smear", "by": "button dab"},
     )
-    held.store.close()
+    garage.store.close()
 
 
 def test_the_last_mixed_is_what_was_emptied(tmp_path: Path) -> None:
-    held, _, press = hand(tmp_path)
+    garage, _, press = hand(tmp_path)
     assert press("clean") == "Button clean: lower corner patch: cup empty, tools cleaned."
-    assert events(held, 2)[-1] == ("emptied", {"by": "button clean"})
-    held.store.close()
+    assert events(garage, 2)[-1] == ("emptied", {"by": "button clean"})
+    garage.store.close()
 
 
 def test_silence_holds_for_what_sounds_now_and_not_for_what_comes(tmp_path: Path) -> None:
-    held, presses, press = hand(tmp_path)
+    garage, presses, press = hand(tmp_path)
 
     def heard() -> list[tuple[int, str, bool]]:
-        found = announced(held.bench.view(held.clock()), presses.last.silenced)["alarms"]
-        return [(each["step"], each["kind"], each["silenced"]) for each in found["alarms"]]
+        data = announced(garage.bench.view(garage.clock()), presses.last.silenced)["alarms"]
+        return [(each["step"], each["kind"], each["silenced"]) for each in data["alarms"]]
 
-    held.clock.at += timedelta(minutes=30)
+    garage.clock.at += timedelta(minutes=30)
     assert (1, "due", False) in heard()
     press("hush")
     assert {silenced for _, _, silenced in heard()} == {True}
-    assert events(held, 1)[-1] == ("silenced", {"by": "button hush"})
-    held.clock.at += timedelta(minutes=5)
+    assert events(garage, 1)[-1] == ("silenced", {"by": "button hush"})
+    garage.clock.at += timedelta(minutes=5)
     assert (1, "due", True) in heard()
-    held.clock.at += timedelta(hours=4)
+    garage.clock.at += timedelta(hours=4)
     assert (2, "due", False) in heard()
-    held.store.close()
+    garage.store.close()
 
 
 def test_an_answer_by_button_needs_a_question(tmp_path: Path) -> None:
-    held, _, press = hand(tmp_path)
+    garage, _, press = hand(tmp_path)
     with pytest.raises(StepError, match="no test is due"):
         press("it-was")
-    held.clock.at += timedelta(minutes=30)
+    garage.clock.at += timedelta(minutes=30)
     assert press("it-was") == "Button it-was: left rear rib, working time: no longer workable."
-    assert "working_time" in held.bench.step(1).reached
-    held.store.close()
+    assert "working_time" in garage.bench.step(1).reached
+    garage.store.close()
 
 
 def test_on_an_empty_bench_a_witness_is_refused(tmp_path: Path) -> None:
-    held = open_garage(tmp_path)
+    garage = open_garage(tmp_path)
     with pytest.raises(StepError, match="nothing is on the bench"):
-        hand_of(held, Presses()).press("dab")
-    held.store.close()
+        hand_of(garage, Presses()).press("dab")
+    garage.store.close()
 
 
 @pytest.mark.parametrize(

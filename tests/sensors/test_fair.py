@@ -94,7 +94,7 @@ def test_a_long_pack_is_taken_in_part_and_the_rest_is_one_refusal() -> None:
     assert [reading.at for reading in readings] == [
         NOW - timedelta(seconds=n) for n in range(MOST_RECORDS)
     ]
-    assert [str(each) for each in refused] == [
+    assert [str(error) for error in refused] == [
         "a SenML pack of 1,200 records came; only the first 100 of them were taken in; "
         "set the sensor to send at most 100 records in one message."
     ]
@@ -116,7 +116,7 @@ def test_what_is_counted_goes_down_once_a_second_at_most(
     found.stop()
     assert transactions(store) == before + 2
     assert [refusal.count for refusal in store.refusals()] == [1001]
-    assert [each.count for each in store.turned_away()] == [1000]
+    assert [refused.count for refused in store.turned_away()] == [1000]
 
 
 def test_what_cannot_be_written_is_counted_on(
@@ -180,8 +180,8 @@ def test_a_sensors_reading_is_in_the_next_batch_whatever_others_send(
             writer.offer(told(pack(20), sender=sender))
     assert writer.offer(told(b"14.2", sender="sensor"))
     batch = writer._collect()
-    assert b"14.2" in [each.payload for each in batch[:6]]
-    assert sum(len(each.payload) for each in batch) <= BATCH_BYTES + len(pack(20))
+    assert b"14.2" in [message.payload for message in batch[:6]]
+    assert sum(len(message.payload) for message in batch) <= BATCH_BYTES + len(pack(20))
 
 
 def test_a_client_has_its_share_and_then_the_others() -> None:
@@ -218,7 +218,10 @@ def test_between_two_turns_of_the_others_only_a_share_is_passed_on(
     monkeypatch.setattr(quota, "WITHIN_S", 3600.0)
     monkeypatch.setattr(Gatekeeper, "turn", turned)
     monkeypatch.setattr(ClientConnection, "_dispatch", taken)
-    with run_gatekeeper(tmp_path, kind=kind) as held, raw(held.port, hello(), wait_s=30.0) as found:
+    with (
+        run_gatekeeper(tmp_path, kind=kind) as gatekeeper,
+        raw(gatekeeper.port, hello(), wait_s=30.0) as found,
+    ):
         assert found.recv(4) == version3.connack(0)
         found.sendall(PING * 1000)
         subscribed = version3.make_subscribe(7, [("curewatch/#", 0)])
@@ -229,9 +232,9 @@ def test_between_two_turns_of_the_others_only_a_share_is_passed_on(
     assert sum(map(len, runs)) >= 1001
 
 
-def answers(found: socket.socket, size: int) -> bytes:
+def answers(connection: socket.socket, size: int) -> bytes:
     """So many bytes of what is answered."""
     got = b""
-    while len(got) < size and (data := found.recv(size - len(got))):
+    while len(got) < size and (data := connection.recv(size - len(got))):
         got += data
     return got

@@ -44,15 +44,15 @@ PLAIN = """time,Temperature (°C),Humidity (%)
 
 
 def test_columns_and_times_are_found() -> None:
-    found = read(PLAIN, "log.csv", "air")
-    assert found.time_column == "time"
-    assert [(column.name, column.quantity, column.unit) for column in found.columns] == [
+    log_file = read(PLAIN, "log.csv", "air")
+    assert log_file.time_column == "time"
+    assert [(column.name, column.quantity, column.unit) for column in log_file.columns] == [
         ("Temperature (°C)", "air_temperature", "C"),
         ("Humidity (%)", "relative_humidity", "%"),
     ]
-    assert [reading.value for reading in found.readings] == [14.2, 68.0, 14.0, 69.0]
-    assert found.readings[0].at == datetime(2025, 10, 20, 18, tzinfo=UTC)
-    assert (found.refused, found.refused_count) == ((), 0)
+    assert [reading.value for reading in log_file.readings] == [14.2, 68.0, 14.0, 69.0]
+    assert log_file.readings[0].at == datetime(2025, 10, 20, 18, tzinfo=UTC)
+    assert (log_file.refused, log_file.refused_count) == ((), 0)
 
 
 def test_semicolons_commas_fahrenheit_and_a_preamble_are_read() -> None:
@@ -60,20 +60,20 @@ def test_semicolons_commas_fahrenheit_and_a_preamble_are_read() -> None:
         "\ufeffLogger 12\n\nNo;Date time;Panel temp °F;Battery\n"
         "1;2025/10/20 18:00;57,56;3,1\n2;2025/10/20 18:10;50;3,1\n"
     )
-    found = read(text, "log.csv", "panel", ZoneInfo("Etc/GMT-2"))
-    assert [(column.quantity, column.unit) for column in found.columns] == [
+    log_file = read(text, "log.csv", "panel", ZoneInfo("Etc/GMT-2"))
+    assert [(column.quantity, column.unit) for column in log_file.columns] == [
         ("surface_temperature", "F")
     ]
-    assert [reading.value for reading in found.readings] == pytest.approx([14.2, 10.0])
-    assert found.readings[0].at == datetime(2025, 10, 20, 16, tzinfo=UTC)
+    assert [reading.value for reading in log_file.readings] == pytest.approx([14.2, 10.0])
+    assert log_file.readings[0].at == datetime(2025, 10, 20, 16, tzinfo=UTC)
 
 
 def test_the_hour_that_comes_twice_in_autumn_is_told_apart_by_the_order_of_lines() -> None:
     times = ["00:30", "01:00", "01:30", "01:00", "01:30", "02:00"]
     lines = [f"2025-10-26 {time},14" for time in times]
-    found = read("time,temperature\n" + "\n".join(lines), "log.csv", "air", DUBLIN)
+    log_file = read("time,temperature\n" + "\n".join(lines), "log.csv", "air", DUBLIN)
     start = datetime(2025, 10, 25, 23, 30, tzinfo=UTC)
-    minutes = [(reading.at - start).total_seconds() / 60 for reading in found.readings]
+    minutes = [(reading.at - start).total_seconds() / 60 for reading in log_file.readings]
     assert minutes == [0, 30, 60, 90, 120, 150]
 
 
@@ -86,13 +86,13 @@ def test_the_same_file_twice_is_stored_once(tmp_path: Path) -> None:
 
 def test_a_bad_line_is_named_and_the_others_are_taken() -> None:
     text = PLAIN + "2025-10-20T18:20:00Z,warm,140\nsoon,1,2\n2025-10-20T18:30:00Z,13\n"
-    found = read(text, "log.csv", "air")
-    assert len(found.readings) == 5
-    assert found.refused_count == 3
-    assert found.refused[0].startswith("line 4: Temperature (°C): 'warm' is not a number")
-    assert found.refused[1] == "line 4: humidity 140 is outside 0..100 %; check the sensor."
-    assert found.refused[2].startswith("line 5: 'soon' is not a time")
-    assert found.empty == 1
+    log_file = read(text, "log.csv", "air")
+    assert len(log_file.readings) == 5
+    assert log_file.refused_count == 3
+    assert log_file.refused[0].startswith("line 4: Temperature (°C): 'warm' is not a number")
+    assert log_file.refused[1] == "line 4: humidity 140 is outside 0..100 %; check the sensor."
+    assert log_file.refused[2].startswith("line 5: 'soon' is not a time")
+    assert log_file.empty == 1
 
 
 @pytest.mark.parametrize(
@@ -136,17 +136,17 @@ def written(*times: str, delimiter: str = ",") -> str:
 def test_the_order_of_dates_is_taken_from_the_file_where_only_one_will_do(
     times: list[str], dates: str, first: tuple[int, int, int]
 ) -> None:
-    found = read(written(*times, delimiter=";"), "log.csv", "air", ZoneInfo("UTC"))
-    at = found.readings[0].at
-    assert (found.dates, (at.month, at.day, at.hour)) == (dates, first)
+    log_file = read(written(*times, delimiter=";"), "log.csv", "air", ZoneInfo("UTC"))
+    at = log_file.readings[0].at
+    assert (log_file.dates, (at.month, at.day, at.hour)) == (dates, first)
     assert at.year == 2025
 
 
 def test_a_date_in_one_column_and_its_time_in_the_next_are_one_time() -> None:
     text = "No,Date,Time,Temperature (°C)\n1,20.10.2025,18:00:30,14.2\n2,20.10.2025,18:10:30,14\n"
-    found = read(text, "log.csv", "air", ZoneInfo("UTC"))
-    assert [reading.value for reading in found.readings] == [14.2, 14.0]
-    assert found.readings[1].at == datetime(2025, 10, 20, 18, 10, 30, tzinfo=UTC)
+    log_file = read(text, "log.csv", "air", ZoneInfo("UTC"))
+    assert [reading.value for reading in log_file.readings] == [14.2, 14.0]
+    assert log_file.readings[1].at == datetime(2025, 10, 20, 18, 10, 30, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(
@@ -178,9 +178,9 @@ def test_an_order_is_never_guessed_wrong_and_always_taken_when_told(
 ) -> None:
     told, form = order
     wanted = [datetime(2001, 1, 1, tzinfo=UTC) + timedelta(seconds=second) for second in seconds]
-    text = written(*(each.strftime(form) for each in wanted))
-    found = read(text, "x", "air", ZoneInfo("UTC"), told)
-    assert [reading.at for reading in found.readings] == wanted
+    text = written(*(moment.strftime(form) for moment in wanted))
+    log_file = read(text, "x", "air", ZoneInfo("UTC"), told)
+    assert [reading.at for reading in log_file.readings] == wanted
     try:
         guessed = read(text, "x", "air", ZoneInfo("UTC"))
     except ReadingError as error:
@@ -215,12 +215,12 @@ SHAPES = {
 
 @pytest.mark.parametrize("text", SHAPES.values(), ids=SHAPES)
 def test_the_usual_files_of_loggers_are_read(text: str) -> None:
-    found = read(text, "log.csv", "air", DUBLIN)
-    assert [(reading.quantity, round(reading.value, 6)) for reading in found.readings] == [
+    log_file = read(text, "log.csv", "air", DUBLIN)
+    assert [(reading.quantity, round(reading.value, 6)) for reading in log_file.readings] == [
         ("air_temperature", 14.2),
         ("relative_humidity", 68.0),
     ]
-    assert {reading.at for reading in found.readings} == {datetime(2025, 10, 20, 18, tzinfo=UTC)}
+    assert {reading.at for reading in log_file.readings} == {datetime(2025, 10, 20, 18, tzinfo=UTC)}
 
 
 def test_columns_that_are_not_taken_are_shown() -> None:
@@ -267,10 +267,10 @@ WARM_F = [f"{57 + n / 10:.1f}" for n in range(19)]
 def test_the_whole_column_tells_its_unit_and_an_error_code_nothing(
     title: str, values: list[str], unit: str, second: float
 ) -> None:
-    found = read(series(title, *values))
-    assert [column.unit for column in found.columns] == [unit]
+    log_file = read(series(title, *values))
+    assert [column.unit for column in log_file.columns] == [unit]
     at = datetime(2025, 10, 20, 18, 10, tzinfo=UTC)
-    assert [e.value for e in found.readings if e.at == at] == [pytest.approx(second, abs=1e-4)]
+    assert [e.value for e in log_file.readings if e.at == at] == [pytest.approx(second, abs=1e-4)]
 
 
 def test_a_column_that_could_be_in_either_unit_is_asked_about() -> None:
@@ -278,8 +278,8 @@ def test_a_column_that_could_be_in_either_unit_is_asked_about() -> None:
     with pytest.raises(Unclear, match=r"could be °C or °F; add --unit C") as caught:
         read(text)
     assert (caught.value.option, caught.value.choices) == ("unit", ("C", "F"))
-    found = read_logger(text, "log.csv", "air", FileOptions(unit="F"), now=FAR)
-    assert found.readings[0].value == pytest.approx(2.2222, abs=1e-4)
+    log_file = read_logger(text, "log.csv", "air", FileOptions(unit="F"), now=FAR)
+    assert log_file.readings[0].value == pytest.approx(2.2222, abs=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -294,8 +294,8 @@ def test_a_column_that_could_be_in_either_unit_is_asked_about() -> None:
     ids=["row names", "times as row names", "two columns of time", "a last comma", "a last cell"],
 )
 def test_a_line_of_names_that_is_one_short_shifts_nothing(text: str) -> None:
-    found = read(text, zone=UTC)
-    assert [(reading.quantity, reading.value) for reading in found.readings] == [
+    log_file = read(text, zone=UTC)
+    assert [(reading.quantity, reading.value) for reading in log_file.readings] == [
         ("air_temperature", 14.2),
         ("relative_humidity", 68.0),
         ("air_temperature", 14.0),
@@ -320,24 +320,27 @@ def test_several_sensors_under_one_time_are_told_apart_by_the_column_that_names_
     with pytest.raises(Unclear, match=r"like --rows 'device=attic'") as caught:
         read(LONG)
     assert caught.value.choices == ("device=attic", "device=bench", "device=door")
-    found = [
+    log_files = [
         read_logger(LONG, "log.csv", "air", FileOptions(rows=choice), now=FAR)
         for choice in caught.value.choices
     ]
-    assert [(each.readings[0].value, len(each.readings), each.repeated) for each in found] == [
+    assert [
+        (log_file.readings[0].value, len(log_file.readings), log_file.repeated)
+        for log_file in log_files
+    ] == [
         (14.0, 10, 0),
         (16.0, 10, 0),
         (19.0, 10, 0),
     ]
-    assert len({each.readings[0].source for each in found}) == 3
+    assert len({log_file.readings[0].source for log_file in log_files}) == 3
     with pytest.raises(ReadingError, match=r"no line has 'roof' .* it has attic, bench, door"):
         read_logger(LONG, "log.csv", "air", FileOptions(rows="device=roof"), now=FAR)
 
 
 def test_values_whose_time_came_before_with_another_one_are_counted() -> None:
     text = "time,temperature\n" + "2025-10-20T18:00:00Z,14\n2025-10-20T18:00:00Z,15\n" * 3
-    found = read(text)
-    assert ([reading.value for reading in found.readings], found.repeated) == ([14.0], 3)
+    log_file = read(text)
+    assert ([reading.value for reading in log_file.readings], log_file.repeated) == ([14.0], 3)
 
 
 def test_a_column_that_the_user_names_is_taken_whatever_its_name() -> None:
@@ -345,24 +348,24 @@ def test_a_column_that_the_user_names_is_taken_whatever_its_name() -> None:
     (first, _) = read(text, only=["T6"]).readings
     assert (first.quantity, first.value) == ("air_temperature", 14.2)
     options = FileOptions(columns=("Q",), quantity="relative_humidity")
-    found = read_logger(text, "log.csv", "air", options, now=FAR)
-    assert {reading.quantity for reading in found.readings} == {"relative_humidity"}
+    log_file = read_logger(text, "log.csv", "air", options, now=FAR)
+    assert {reading.quantity for reading in log_file.readings} == {"relative_humidity"}
     with pytest.raises(ReadingError, match="'colour' has no numbers"):
         read("time,colour,T\n2025-10-20T18:00:00Z,red,1\n", only=["colour"])
 
 
 def test_empty_cells_are_counted_and_not_refused() -> None:
-    found = read(series("temperature", "14.2", "", "NaN", "NA", "-", "null", "14.0"))
-    assert [reading.value for reading in found.readings] == [14.2, 14.0]
-    assert (found.empty, found.refused_count) == (5, 0)
+    log_file = read(series("temperature", "14.2", "", "NaN", "NA", "-", "null", "14.0"))
+    assert [reading.value for reading in log_file.readings] == [14.2, 14.0]
+    assert (log_file.empty, log_file.refused_count) == (5, 0)
 
 
 def test_lines_of_the_future_are_refused_with_their_number() -> None:
     now = datetime(2025, 10, 20, 18, 15, tzinfo=UTC)
     text = series("temperature", "14", "15", "16") + "\n2030-01-01T00:00:00Z,35\n"
-    found = read(text, now=now)
-    assert [reading.value for reading in found.readings] == [14.0, 15.0, 16.0]
-    (sentence,) = found.refused
+    log_file = read(text, now=now)
+    assert [reading.value for reading in log_file.readings] == [14.0, 15.0, 16.0]
+    (sentence,) = log_file.refused
     assert sentence.startswith("line 5: '2030-01-01T00:00:00Z' is in the future; check the log")
     assert [reading.value for reading in read(text, now=now - timedelta(seconds=1)).readings] == [
         14,
@@ -461,8 +464,8 @@ def test_zone_and_order_are_asked_or_given_and_shown_before_anything_is_stored(
 @given(st.text(max_size=300) | st.text('0123456789-:T,;. \n"Ztemp', max_size=300))
 def test_any_text_gives_a_file_or_a_sentence(text: str) -> None:
     try:
-        found = read("time,temperature\n2025-10-20T18:00:00Z,1\n" + text, "x", "air")
+        log_file = read("time,temperature\n2025-10-20T18:00:00Z,1\n" + text, "x", "air")
     except ReadingError as error:
         assert error.fix  # noqa: PT017
     else:
-        assert found.readings or found.refused
+        assert log_file.readings or log_file.refused

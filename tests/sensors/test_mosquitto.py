@@ -71,13 +71,13 @@ def test_it_writes_nothing_but_its_own_file_for_its_owner(tmp_path: Path) -> Non
 def test_it_says_nothing_about_itself(tmp_path: Path) -> None:
     with (
         Mosquitto(port=0, folder=tmp_path) as broker,
-        raw(broker.port, hello(user=None), "127.0.0.1", 1.5) as found,
+        raw(broker.port, hello(user=None), "127.0.0.1", 1.5) as connection,
     ):
-        found.recv(4)
-        found.sendall(packet(SUBSCRIBE, b"\0\1" + text("$SYS/#") + b"\0", 2))
-        assert found.recv(5)[:1] == b"\x90"
+        connection.recv(4)
+        connection.sendall(packet(SUBSCRIBE, b"\0\1" + text("$SYS/#") + b"\0", 2))
+        assert connection.recv(5)[:1] == b"\x90"
         with pytest.raises(TimeoutError):
-            found.recv(64)
+            connection.recv(64)
 
 
 @pytest.fixture

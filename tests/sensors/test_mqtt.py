@@ -218,8 +218,8 @@ def test_a_clock_that_is_set_back_gives_the_new_time(
     publish(embedded, SURFACE, "-m", "2")
     until(lambda: len(values(store)) == 2)
     subscriber.stop()
-    found = store.readings(NOW - timedelta(days=1), NOW)
-    assert [(each.value, each.at) for each in found] == [(2.0, shown[0]), (1.0, NOW)]
+    readings = store.readings(NOW - timedelta(days=1), NOW)
+    assert [(reading.value, reading.at) for reading in readings] == [(2.0, shown[0]), (1.0, NOW)]
 
 
 def test_what_waited_at_the_broker_is_kept_but_flagged(

@@ -31,7 +31,7 @@ SURFACE, AIR, DAMP = "surface_temperature", "air_temperature", "relative_humidit
     ],
 )
 def test_a_line_says_what_was_read_and_where(line: str, found: list[tuple[str, str, str]]) -> None:
-    assert [(each.place, each.quantity, each.text) for each in in_line(line, "C")] == found
+    assert [(value.place, value.quantity, value.text) for value in in_line(line, "C")] == found
 
 
 def test_a_bare_number_has_the_reader_s_unit() -> None:

@@ -43,14 +43,14 @@ def authority(folder: Path, name: str) -> Path:
 
 def signed(folder: Path, ca: Path, names: str, days: str = "2") -> tuple[Path, Path]:
     """A broker's certificate for some names, signed by a CA, and its key."""
-    key, asked, certificate = folder / "broker.key", folder / "broker.csr", folder / "broker.pem"
+    key, path, certificate = folder / "broker.key", folder / "broker.csr", folder / "broker.pem"
     (folder / "names").write_text(f"subjectAltName={names}\n")
     openssl(
         *("req", "-newkey", "rsa:2048", "-nodes", "-subj", "/CN=broker"),
-        *("-keyout", str(key), "-out", str(asked)),
+        *("-keyout", str(key), "-out", str(path)),
     )
     openssl(
-        *("x509", "-req", "-in", str(asked), "-CA", str(ca), "-CAkey", str(ca.with_suffix(".key"))),
+        *("x509", "-req", "-in", str(path), "-CA", str(ca), "-CAkey", str(ca.with_suffix(".key"))),
         *("-CAcreateserial", "-days", days, "-extfile", str(folder / "names")),
         *("-out", str(certificate)),
     )
@@ -102,16 +102,16 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def settings(folder: Path, found: Outside, ca: Path | None, host: str = "localhost") -> Settings:
+def settings(folder: Path, outside: Outside, ca: Path | None, host: str = "localhost") -> Settings:
     trusted = f'ca_file = "{ca}"' if ca else "tls = true"
-    text = f'[mqtt]\nembedded = false\nhost = "{host}"\nport = {found.port}\n{trusted}\n'
+    text = f'[mqtt]\nembedded = false\nhost = "{host}"\nport = {outside.port}\n{trusted}\n'
     (folder / "curewatch.toml").write_text(text)
     return parse_settings(text, folder)
 
 
-def says(store: Store, held: Settings, wanted: str) -> None:
+def says(store: Store, settings: Settings, wanted: str) -> None:
     subscriber = Subscriber(
-        held.mqtt.host, held.mqtt.port, store, held, lambda: datetime.now(UTC)
+        settings.mqtt.host, settings.mqtt.port, store, settings, lambda: datetime.now(UTC)
     ).start()
     try:
         until(lambda: wanted in subscriber.state)
@@ -180,10 +180,10 @@ class TestRefused:
 
     def test_nor_a_broker_without_encryption(self, tmp_path: Path, store: Store) -> None:
         plain = SystemMosquitto(tmp_path)
-        found = Outside(plain, authority(tmp_path, "garage-ca"), tmp_path)
+        outside = Outside(plain, authority(tmp_path, "garage-ca"), tmp_path)
         says(
             store,
-            settings(tmp_path, found, found.ca),
+            settings(tmp_path, outside, outside.ca),
             "it has no version of TLS in common with curewatch",
         )
         plain.stop()

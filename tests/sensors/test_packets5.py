@@ -43,8 +43,8 @@ def test_the_table_of_properties_is_that_of_another_codec() -> None:
     assert {id: (FORMS[form], kinds) for id, (form, kinds) in PROPERTIES.items()} == found
 
 
-def hello(held: bytes = b"\0", flags: int = 2, after: bytes = b"", name: str = "probe") -> bytes:
-    return text("MQTT") + bytes([5, flags, 0, 60]) + held + text(name) + after
+def hello(raw: bytes = b"\0", flags: int = 2, after: bytes = b"", name: str = "probe") -> bytes:
+    return text("MQTT") + bytes([5, flags, 0, 60]) + raw + text(name) + after
 
 
 def test_what_a_client_says_of_itself_is_read() -> None:
@@ -53,9 +53,13 @@ def test_what_a_client_says_of_itself_is_read() -> None:
     made.ReceiveMaximum = 7
     made.MaximumPacketSize = 1000
     made.UserProperty = [("a", "b"), ("a", "c")]
-    found = version5.parse_connect(hello(made.pack()))
-    assert (found.expiry_s, found.receives, found.most_bytes) == (3600, 7, 1000)
-    assert (found.anew, found.connect.clean, found.connect.client) == (True, False, "probe")
+    connect5 = version5.parse_connect(hello(made.pack()))
+    assert (connect5.expiry_s, connect5.receives, connect5.most_bytes) == (3600, 7, 1000)
+    assert (connect5.anew, connect5.connect.clean, connect5.connect.client) == (
+        True,
+        False,
+        "probe",
+    )
     plain = version5.parse_connect(hello())
     assert (plain.expiry_s, plain.receives, plain.connect.clean) == (0, 65_535, True)
 
@@ -89,8 +93,8 @@ def test_properties_that_cannot_be_are_refused_with_the_standards_code(
 
 def spoken(greeting: bytes | None = None, limit: int = 4096) -> tuple[Version5, list[bytes]]:
     """A client of version 5, and what it receives."""
-    said: list[bytes] = []
-    return Version5(version5.parse_connect(greeting or hello()), limit, said.append), said
+    chunks: list[bytes] = []
+    return Version5(version5.parse_connect(greeting or hello()), limit, chunks.append), chunks
 
 
 def heard(kind: int, body: str, flags: int | None = None) -> Packet:
@@ -170,17 +174,17 @@ def test_only_an_orderly_end_takes_the_will_back(body: str, passed: bool) -> Non
     ],
 )
 def test_what_is_said_has_the_form_of_version_5(plain: str, said: str) -> None:
-    version, told = spoken()
+    version, chunks = spoken()
     version.send(bytes.fromhex(plain))
-    assert told == [bytes.fromhex(said)]
+    assert chunks == [bytes.fromhex(said)]
 
 
 def test_the_welcome_says_our_limits() -> None:
-    version, told = spoken(text("MQTT") + bytes([5, 2, 0, 0]) + b"\0" + text(""), 131_072)
+    version, chunks = spoken(text("MQTT") + bytes([5, 2, 0, 0]) + b"\0" + text(""), 131_072)
     version.name = "guest-1"
     version.send(version3.connack(0))
     found = Properties(PacketTypes.CONNACK)
-    found.unpack(told[0][4:])
+    found.unpack(chunks[0][4:])
     assert found.MaximumPacketSize == 131_072
     assert found.AssignedClientIdentifier == "guest-1"
     assert found.SessionExpiryInterval == 0
@@ -195,15 +199,15 @@ def message(id: int, qos: int = 1, payload: bytes = b"1") -> bytes:
 
 
 def test_a_client_gets_no_more_at_once_than_it_takes() -> None:
-    version, told = spoken(hello(bytes.fromhex("03 21 00 02")))
+    version, chunks = spoken(hello(bytes.fromhex("03 21 00 02")))
     for id in range(1, 6):
         version.send(message(id))
-    assert len(told) == 2
+    assert len(chunks) == 2
     version.received(whole(version3.answer(version3.PUBACK, 1)))
-    assert len(told) == 3
+    assert len(chunks) == 3
     for id in (2, 3, 4):
         version.received(whole(version3.answer(version3.PUBACK, id)))
-    assert [each[7:9] for each in told] == [bytes([0, id]) for id in range(1, 6)]
+    assert [raw[7:9] for raw in chunks] == [bytes([0, id]) for id in range(1, 6)]
 
 
 def test_a_message_larger_than_it_takes_is_answered_for_it() -> None:
@@ -218,13 +222,13 @@ def test_a_message_larger_than_it_takes_is_answered_for_it() -> None:
 
 
 def test_no_local_is_refused_filter_by_filter() -> None:
-    version, told = spoken()
+    version, chunks = spoken()
     version.received(
         whole(packet(version3.SUBSCRIBE, b"\0\7\0" + text("a") + b"\1" + text("b") + b"\4"))
     )
     assert [version.bars_filter(7, place) for place in (0, 1)] == [False, True]
     version.send(version3.answer(version3.SUBACK, 7, b"\x01\x80"))
-    assert told == [bytes.fromhex("90 05 00 07 00 01 83")]
+    assert chunks == [bytes.fromhex("90 05 00 07 00 01 83")]
 
 
 @given(st.lists(st.sampled_from(sorted(PROPERTIES)), unique=True), st.data())

@@ -137,8 +137,8 @@ def test_a_mapping_that_finds_nothing_says_why(payload: str, rule: Mapping, sent
 def test_one_bad_value_does_not_cost_the_good_ones_beside_it() -> None:
     rules = [mapping("/t"), mapping("/h", "%")]
     good, bad = attempt("garage/3/state", b'{"t": 14.2, "h": 140}', NOW, rules)
-    assert [each.value for each in good] == [14.2]
-    assert [each.what for each in bad] == ["humidity 140 is outside 0..100 %"]
+    assert [reading.value for reading in good] == [14.2]
+    assert [error.what for error in bad] == ["humidity 140 is outside 0..100 %"]
 
 
 def test_only_the_mappings_of_the_topic_are_used() -> None:
@@ -236,13 +236,13 @@ def test_two_probes_on_one_topic_are_two_sensors_and_other_values_of_it_are_not(
     probe = mapping("/in")
     beside = [replace(mapping("/out"), place="air"), mapping("/rh", "%")]
     both = attempt("garage/3/state", payload, NOW, [probe, *beside])[0]
-    assert [each.source for each in both] == [
+    assert [reading.source for reading in both] == [
         "garage/3/state /in", "garage/3/state /out", "garage/3/state"
     ]  # fmt: skip
     alone = attempt("garage/3/state", payload, NOW, [probe, beside[1]])[0]
-    assert {each.source for each in alone} == {"garage/3/state"}
+    assert {reading.source for reading in alone} == {"garage/3/state"}
     twice = attempt("garage/3/state", payload, NOW, [probe, replace(probe, place="shelf")])[0]
-    assert {each.source for each in twice} == {"garage/3/state"}
+    assert {reading.source for reading in twice} == {"garage/3/state"}
 
 
 leaves = st.none() | st.booleans() | st.floats() | st.integers() | st.text(max_size=20)

@@ -91,9 +91,9 @@ def test_the_exit_code_of_a_check_is_its_answer(run: Run, celsius: str) -> None:
 
 def test_a_rehearsal_too_long_is_a_stop_and_one_that_is_close_a_caution(run: Run) -> None:
     run("reading", "add", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
-    for took, said, code in (("3 h", "STOP", 20), ("5 min", "GO", 0)):
+    for took, text, code in (("3 h", "STOP", 20), ("5 min", "GO", 0)):
         exit, out, _ = run("check", ADHESIVE, "--rehearse", "--took", took)
-        assert (exit, out.partition(":")[0]) == (code, said)
+        assert (exit, out.partition(":")[0]) == (code, text)
 
 
 def test_tonight_says_until_when_and_what_to_enter(run: Run) -> None:
@@ -110,12 +110,12 @@ def test_a_step_that_failed_is_off_the_bench_with_its_reason(run: Run) -> None:
 
 
 def test_python_runs_the_package_as_the_command(tmp_path: Path) -> None:
-    told = subprocess.run(
+    completed = subprocess.run(
         [sys.executable, "-m", "curewatch", "data", "path", "--data", str(tmp_path)],
         capture_output=True,
         text=True,
     )
-    assert told.stdout == f"{tmp_path}\n"
+    assert completed.stdout == f"{tmp_path}\n"
 
 
 def test_what_product_show_prints_is_a_product_s_file(run: Run, tmp_path: Path) -> None:

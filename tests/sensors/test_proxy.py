@@ -67,23 +67,23 @@ def broker(
 
 
 @pytest.fixture
-def held(broker: BrokerProcess, tmp_path: Path) -> Iterator[RunningGatekeeper]:
-    with before(broker, tmp_path, MAPPED) as found:
-        yield found
+def gatekeeper(broker: BrokerProcess, tmp_path: Path) -> Iterator[RunningGatekeeper]:
+    with before(broker, tmp_path, MAPPED) as gatekeeper:
+        yield gatekeeper
 
 
 @pytest.fixture(params=[EmbeddedBroker, Mosquitto])
 def alone(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RunningGatekeeper]:
     """A gatekeeper before a broker of its own, which may be killed."""
-    with run_gatekeeper(tmp_path, MAPPED, kind=request.param) as found:
-        yield found
+    with run_gatekeeper(tmp_path, MAPPED, kind=request.param) as gatekeeper:
+        yield gatekeeper
 
 
 @contextlib.contextmanager
-def overhearing(held: RunningGatekeeper) -> Iterator[queue.Queue[tuple[str, bytes]]]:
+def overhearing(gatekeeper: RunningGatekeeper) -> Iterator[queue.Queue[tuple[str, bytes]]]:
     """What the broker passes on, heard on this machine."""
     found: queue.Queue[tuple[str, bytes]] = queue.Queue()
-    ear = client(held.port, "127.0.0.1")
+    ear = client(gatekeeper.port, "127.0.0.1")
     ear.on_message = lambda _c, _u, each: found.put((each.topic, bytes(each.payload)))
     ready = queue.Queue[int]()
     ear.on_subscribe = lambda *_: ready.put(1)
@@ -94,52 +94,54 @@ def overhearing(held: RunningGatekeeper) -> Iterator[queue.Queue[tuple[str, byte
     ear.loop_stop()
 
 
-def test_on_this_machine_no_password_is_asked(held: RunningGatekeeper) -> None:
-    publish(held.port, SURFACE, "-m", "14.2")
-    until(lambda: values(held) == [14.2])
+def test_on_this_machine_no_password_is_asked(gatekeeper: RunningGatekeeper) -> None:
+    publish(gatekeeper.port, SURFACE, "-m", "14.2")
+    until(lambda: values(gatekeeper) == [14.2])
 
 
-def test_a_sensor_of_the_home_network_comes_in_with_its_password(held: RunningGatekeeper) -> None:
-    assert pub(held.port, SURFACE, "-m", "14.2", *KNOWN).returncode == 0
-    assert pub(held.port, "garage/7/state", "-m", '{"t": 12}', *KNOWN).returncode == 0
-    until(lambda: values(held) == [12.0, 14.2])
+def test_a_sensor_of_the_home_network_comes_in_with_its_password(
+    gatekeeper: RunningGatekeeper,
+) -> None:
+    assert pub(gatekeeper.port, SURFACE, "-m", "14.2", *KNOWN).returncode == 0
+    assert pub(gatekeeper.port, "garage/7/state", "-m", '{"t": 12}', *KNOWN).returncode == 0
+    until(lambda: values(gatekeeper) == [12.0, 14.2])
 
 
 @pytest.mark.parametrize(
     ("password", "codes"), [(PASSWORD, [IN] * 12), ("guess", [LATER] * 7 + [WRONG] * 5)]
 )
 def test_sign_ins_at_once_are_judged_like_ones_in_turn(
-    held: RunningGatekeeper, password: str, codes: list[bytes]
+    gatekeeper: RunningGatekeeper, password: str, codes: list[bytes]
 ) -> None:
     def answer(number: int) -> bytes:
-        return welcomed(held.port, hello(f"sensor-{number}", password=password))[2:]
+        return welcomed(gatekeeper.port, hello(f"sensor-{number}", password=password))[2:]
 
     with ThreadPoolExecutor(12) as together:
         assert sorted(together.map(answer, range(12))) == sorted(codes)
 
 
-def test_without_it_none_does(held: RunningGatekeeper) -> None:
+def test_without_it_none_does(gatekeeper: RunningGatekeeper) -> None:
     for words, sentence in (
         ((), "not authori"),
         (("-u", USER), "not authori"),
         (("-u", USER, "-P", "wrong"), "bad user name or password"),
         (("-u", "Garage", "-P", PASSWORD), "bad user name or password"),
     ):
-        done = pub(held.port, SURFACE, "-q", "1", "-m", "14.2", *words)
+        done = pub(gatekeeper.port, SURFACE, "-q", "1", "-m", "14.2", *words)
         assert done.returncode != 0, words
         assert sentence in done.stderr.lower(), words
-    publish(held.port, SURFACE, "-m", "1")
-    until(lambda: values(held) == [1.0])
+    publish(gatekeeper.port, SURFACE, "-m", "1")
+    until(lambda: values(gatekeeper) == [1.0])
 
 
 def test_an_address_with_wrong_passwords_waits_even_for_the_right_one(
-    held: RunningGatekeeper,
+    gatekeeper: RunningGatekeeper,
 ) -> None:
-    answers = [welcomed(held.port, hello(password=f"guess {n}"))[2:] for n in range(8)]
+    answers = [welcomed(gatekeeper.port, hello(password=f"guess {n}"))[2:] for n in range(8)]
     assert answers == [WRONG] * 5 + [LATER] * 3
-    assert welcomed(held.port, hello())[2:] == LATER
-    assert welcomed(held.port, hello(), "127.0.0.3")[2:] == IN
-    until(lambda: welcomed(held.port, hello())[2:] == IN)
+    assert welcomed(gatekeeper.port, hello())[2:] == LATER
+    assert welcomed(gatekeeper.port, hello(), "127.0.0.3")[2:] == IN
+    until(lambda: welcomed(gatekeeper.port, hello())[2:] == IN)
 
 
 BEYOND = {
@@ -156,51 +158,51 @@ BEYOND = {
 }
 
 
-def test_a_sensor_writes_in_its_own_tree_alone(held: RunningGatekeeper) -> None:
-    with overhearing(held) as passed:
-        with raw(held.port, hello()) as sensor:
+def test_a_sensor_writes_in_its_own_tree_alone(gatekeeper: RunningGatekeeper) -> None:
+    with overhearing(gatekeeper) as passed:
+        with raw(gatekeeper.port, hello()) as sensor:
             assert sensor.recv(4)[2:] == IN
             for id, (topic, retain) in enumerate(product(sorted(BEYOND), (0, 1)), 1):
                 sent = text(topic) + id.to_bytes(2, "big") + b"14.2"
                 sensor.sendall(packet(PUBLISH, sent, 2 + retain))
                 assert sensor.recv(4) == b"\x40\x02" + id.to_bytes(2, "big")
-        publish(held.port, "the/end", "-m", "1")
+        publish(gatekeeper.port, "the/end", "-m", "1")
         assert passed.get(timeout=30)[0] == "the/end"
-    assert values(held) == []
-    until(lambda: {refusal.source for refusal in held.store.refusals()} == BEYOND)
+    assert values(gatekeeper) == []
+    until(lambda: {refusal.source for refusal in gatekeeper.store.refusals()} == BEYOND)
     sentence = "a sensor from the home network may not write on this topic"
-    assert all(sentence in refusal.sentence for refusal in held.store.refusals())
+    assert all(sentence in refusal.sentence for refusal in gatekeeper.store.refusals())
 
 
 def test_buttons_are_pressed_from_the_home_network_only_while_there_are_some(
     tmp_path: Path,
 ) -> None:
     settings = '[buttons.hush]\ndoes = "silence"\n'
-    with run_gatekeeper(tmp_path, settings) as held, overhearing(held) as passed:
-        pub(held.port, "curewatch/button/hush", "-m", "1", *KNOWN)
+    with run_gatekeeper(tmp_path, settings) as gatekeeper, overhearing(gatekeeper) as passed:
+        pub(gatekeeper.port, "curewatch/button/hush", "-m", "1", *KNOWN)
         assert passed.get(timeout=30) == ("curewatch/button/hush", b"1")
 
 
 def test_a_topic_may_be_written_as_soon_as_it_is_mapped(
-    held: RunningGatekeeper, tmp_path: Path
+    gatekeeper: RunningGatekeeper, tmp_path: Path
 ) -> None:
-    sensor = client(held.port)
+    sensor = client(gatekeeper.port)
     sensor.publish("attic/probe", "9.5", qos=1).wait_for_publish(30)
-    assert values(held) == []
+    assert values(gatekeeper) == []
     row = '\n[[mappings]]\ntopic = "attic/probe"\nplace = "air"\nquantity = "air_temperature"\n'
     (tmp_path / "curewatch.toml").write_text(MAPPED + row)
-    until(lambda: sensor.publish("attic/probe", "9.5", qos=1) and 9.5 in values(held))
+    until(lambda: sensor.publish("attic/probe", "9.5", qos=1) and 9.5 in values(gatekeeper))
     sensor.disconnect()
     sensor.loop_stop()
 
 
 def test_a_sensor_that_is_not_let_in_is_found_by_listening_and_let_in_by_one_choice(
-    held: RunningGatekeeper, tmp_path: Path
+    gatekeeper: RunningGatekeeper, tmp_path: Path
 ) -> None:
-    ears = Discovery(MqttSettings(port=held.port), tmp_path)
-    held.gate.overhear = ears.overhear
+    ears = Discovery(MqttSettings(port=gatekeeper.port), tmp_path)
+    gatekeeper.gate.overhear = ears.overhear
     ears.begin()
-    sensor = client(held.port)
+    sensor = client(gatekeeper.port)
 
     def sent() -> int:
         sensor.publish("attic/node", '{"temp": 9.5}', qos=1).wait_for_publish(30)
@@ -210,36 +212,38 @@ def test_a_sensor_that_is_not_let_in_is_found_by_listening_and_let_in_by_one_cho
     (leaf,) = ears.leaves
     assert (leaf.topic, leaf.pointer, leaf.outside) == ("attic/node", "/temp", True)
     ears.keep(leaf.mapping("air"))
-    until(lambda: sent() and 9.5 in values(held))
+    until(lambda: sent() and 9.5 in values(gatekeeper))
     until(lambda: sent() and not ears.leaves[0].outside)
     ears.end()
     sensor.disconnect()
     sensor.loop_stop()
 
 
-def test_a_will_is_held_to_the_same_tree(held: RunningGatekeeper) -> None:
+def test_a_will_is_held_to_the_same_tree(gatekeeper: RunningGatekeeper) -> None:
     for topic in ("other/thing", "curewatch/bench/online", "$SYS/x"):
-        assert welcomed(held.port, hello(will=(topic, "gone")))[2:] == NOT_ALLOWED, topic
+        assert welcomed(gatekeeper.port, hello(will=(topic, "gone")))[2:] == NOT_ALLOWED, topic
 
 
-def test_a_will_in_the_tree_is_said_when_its_sensor_is_lost(held: RunningGatekeeper) -> None:
-    with overhearing(held) as passed:
-        sensor = raw(held.port, hello(will=("curewatch/panel/state", "gone")))
+def test_a_will_in_the_tree_is_said_when_its_sensor_is_lost(gatekeeper: RunningGatekeeper) -> None:
+    with overhearing(gatekeeper) as passed:
+        sensor = raw(gatekeeper.port, hello(will=("curewatch/panel/state", "gone")))
         assert sensor.recv(4)[2:] == IN
         sensor.close()
         assert passed.get(timeout=30) == ("curewatch/panel/state", b"gone")
-    publish(held.port, "curewatch/panel/state", "-r", "-n")
+    publish(gatekeeper.port, "curewatch/panel/state", "-r", "-n")
 
 
-def test_a_sensor_that_parts_in_order_is_not_said_to_be_lost(held: RunningGatekeeper) -> None:
-    with overhearing(held) as passed:
+def test_a_sensor_that_parts_in_order_is_not_said_to_be_lost(gatekeeper: RunningGatekeeper) -> None:
+    with overhearing(gatekeeper) as passed:
         for number in range(20):
             will = ("curewatch/panel/parted", "gone")
-            with contextlib.closing(raw(held.port, hello(f"cell-{number}", will=will))) as sensor:
+            with contextlib.closing(
+                raw(gatekeeper.port, hello(f"cell-{number}", will=will))
+            ) as sensor:
                 assert sensor.recv(4)[2:] == IN
                 sensor.sendall(packet(DISCONNECT, b""))
                 assert sensor.recv(4) == b""
-        publish(held.port, "curewatch/panel/last", "-m", "1")
+        publish(gatekeeper.port, "curewatch/panel/last", "-m", "1")
         said = [passed.get(timeout=30)]
         while said[-1][0] != "curewatch/panel/last":
             said.append(passed.get(timeout=30))
@@ -255,38 +259,38 @@ def subscribed(sensor: paho.Client, topics: list[tuple[str, int]]) -> list[bool]
     return answers.get(timeout=30)
 
 
-def test_a_sensor_hears_no_more_than_its_tree(held: RunningGatekeeper) -> None:
-    sensor = client(held.port)
+def test_a_sensor_hears_no_more_than_its_tree(gatekeeper: RunningGatekeeper) -> None:
+    sensor = client(gatekeeper.port)
     got: queue.Queue[str] = queue.Queue()
     sensor.on_message = lambda _c, _u, each: got.put(each.topic)
     for everything in ("#", "+/#", "$SYS/#", "other/thing", "+/panel/+", "$share/a/#"):
         assert subscribed(sensor, [(everything, 0)]) == [False]
     asked = [("#", 1), ("curewatch/bench/#", 1), ("other", 0), ("garage/+/state", 0)]
     assert subscribed(sensor, asked) == [False, True, False, True]
-    publish(held.port, "other", "-m", "secret")
-    publish(held.port, "curewatch/bench/online", "-m", "true")
+    publish(gatekeeper.port, "other", "-m", "secret")
+    publish(gatekeeper.port, "curewatch/bench/online", "-m", "true")
     assert got.get(timeout=30) == "curewatch/bench/online"
     sensor.disconnect()
     sensor.loop_stop()
 
 
-def test_nobody_takes_the_place_of_another_by_its_name(held: RunningGatekeeper) -> None:
-    ours = client(held.port, "127.0.0.1", client_id="curewatch-buttons-1")
+def test_nobody_takes_the_place_of_another_by_its_name(gatekeeper: RunningGatekeeper) -> None:
+    ours = client(gatekeeper.port, "127.0.0.1", client_id="curewatch-buttons-1")
     until(ours.is_connected)
-    assert welcomed(held.port, hello("curewatch-buttons-1"))[2:] == IN
+    assert welcomed(gatekeeper.port, hello("curewatch-buttons-1"))[2:] == IN
     time.sleep(0.3)
     assert ours.is_connected()
     ours.disconnect()
     ours.loop_stop()
 
 
-def test_the_version_before_is_spoken_too(held: RunningGatekeeper) -> None:
-    assert pub(held.port, SURFACE, "-V", "mqttv31", "-m", "14.2", *KNOWN).returncode == 0
-    until(lambda: values(held) == [14.2])
+def test_the_version_before_is_spoken_too(gatekeeper: RunningGatekeeper) -> None:
+    assert pub(gatekeeper.port, SURFACE, "-V", "mqttv31", "-m", "14.2", *KNOWN).returncode == 0
+    until(lambda: values(gatekeeper) == [14.2])
 
 
-def test_another_version_is_refused(held: RunningGatekeeper) -> None:
-    assert welcomed(held.port, hello(level=6)) == b"\x20\x02\x00\x01"
+def test_another_version_is_refused(gatekeeper: RunningGatekeeper) -> None:
+    assert welcomed(gatekeeper.port, hello(level=6)) == b"\x20\x02\x00\x01"
 
 
 BAD = {
@@ -302,12 +306,12 @@ BAD = {
 }
 
 
-def test_what_is_no_hello_ends_the_connection(held: RunningGatekeeper) -> None:
+def test_what_is_no_hello_ends_the_connection(gatekeeper: RunningGatekeeper) -> None:
     for what, sent in BAD.items():
-        with raw(held.port, sent) as found:
-            found.shutdown(socket.SHUT_WR)
-            assert heard(found) == b"", what
-    assert values(held) == []
+        with raw(gatekeeper.port, sent) as connection:
+            connection.shutdown(socket.SHUT_WR)
+            assert heard(connection) == b"", what
+    assert values(gatekeeper) == []
 
 
 AFTER = {
@@ -325,40 +329,40 @@ AFTER = {
 }
 
 
-def test_what_is_no_mqtt_costs_a_sensor_its_connection(held: RunningGatekeeper) -> None:
+def test_what_is_no_mqtt_costs_a_sensor_its_connection(gatekeeper: RunningGatekeeper) -> None:
     for what, sent in AFTER.items():
-        with raw(held.port, hello()) as found:
-            assert found.recv(4)[2:] == IN
+        with raw(gatekeeper.port, hello()) as connection:
+            assert connection.recv(4)[2:] == IN
             with contextlib.suppress(OSError):
-                found.sendall(sent)
-            assert heard(found) == b"", what
-    publish(held.port, SURFACE, "-m", "1")
-    until(lambda: values(held) == [1.0])
+                connection.sendall(sent)
+            assert heard(connection) == b"", what
+    publish(gatekeeper.port, SURFACE, "-m", "1")
+    until(lambda: values(gatekeeper) == [1.0])
 
 
-def test_the_quality_of_two_goes_through_its_four_steps(held: RunningGatekeeper) -> None:
-    sensor = client(held.port)
+def test_the_quality_of_two_goes_through_its_four_steps(gatekeeper: RunningGatekeeper) -> None:
+    sensor = client(gatekeeper.port)
     for topic in (SURFACE, "other/thing"):
         sensor.publish(topic, "14.2", qos=2).wait_for_publish(30)
-    until(lambda: values(held) == [14.2])
+    until(lambda: values(gatekeeper) == [14.2])
     sensor.disconnect()
     sensor.loop_stop()
 
 
-def test_a_sensor_without_a_keep_alive_is_not_cut_off(held: RunningGatekeeper) -> None:
-    found = raw(held.port, hello(keepalive_s=0))
-    assert found.recv(4)[2:] == IN
+def test_a_sensor_without_a_keep_alive_is_not_cut_off(gatekeeper: RunningGatekeeper) -> None:
+    connection = raw(gatekeeper.port, hello(keepalive_s=0))
+    assert connection.recv(4)[2:] == IN
     time.sleep(0.5)
-    found.sendall(packet(PUBLISH, text(SURFACE) + b"14.2", 0))
-    until(lambda: values(held) == [14.2])
-    found.close()
+    connection.sendall(packet(PUBLISH, text(SURFACE) + b"14.2", 0))
+    until(lambda: values(gatekeeper) == [14.2])
+    connection.close()
 
 
-def test_a_silent_sensor_is_parted_from_after_its_keep_alive(held: RunningGatekeeper) -> None:
-    with raw(held.port, hello(keepalive_s=1), wait_s=30) as found:
-        assert found.recv(4)[2:] == IN
+def test_a_silent_sensor_is_parted_from_after_its_keep_alive(gatekeeper: RunningGatekeeper) -> None:
+    with raw(gatekeeper.port, hello(keepalive_s=1), wait_s=30) as connection:
+        assert connection.recv(4)[2:] == IN
         began = time.monotonic()
-        assert found.recv(1) == b""
+        assert connection.recv(1) == b""
         assert time.monotonic() - began >= 1
 
 
@@ -366,10 +370,10 @@ QUICK = ConnectionLimits(clients=30, per_address=10, connect_s=1.0, packet_s=1.0
 
 
 def test_who_says_nothing_or_drips_is_parted_from(tmp_path: Path) -> None:
-    with run_gatekeeper(tmp_path, limits=QUICK) as held:
-        with raw(held.port) as mute:
+    with run_gatekeeper(tmp_path, limits=QUICK) as gatekeeper:
+        with raw(gatekeeper.port) as mute:
             assert mute.recv(1) == b""
-        with raw(held.port, hello()) as dripping:
+        with raw(gatekeeper.port, hello()) as dripping:
             assert dripping.recv(4)[2:] == IN
             taken = 0
             with contextlib.suppress(OSError):
@@ -383,58 +387,60 @@ def test_who_says_nothing_or_drips_is_parted_from(tmp_path: Path) -> None:
 def test_half_open_connections_are_bounded_and_keep_this_machine_out_of_it(
     tmp_path: Path,
 ) -> None:
-    with run_gatekeeper(tmp_path, limits=QUICK) as held, contextlib.ExitStack() as ends:
-        flood = [ends.enter_context(raw(held.port)) for _ in range(100)]
+    with run_gatekeeper(tmp_path, limits=QUICK) as gatekeeper, contextlib.ExitStack() as ends:
+        flood = [ends.enter_context(raw(gatekeeper.port)) for _ in range(100)]
         time.sleep(0.3)
-        assert len(held.gate._connections) <= QUICK.per_address
-        publish(held.port, SURFACE, "-m", "14.2")
-        assert welcomed(held.port, hello(), "127.0.0.9")[2:] == IN
-        for each in flood:
-            each.close()
-        until(lambda: not held.gate._connections)
-        assert welcomed(held.port, hello())[2:] == IN
+        assert len(gatekeeper.gate._connections) <= QUICK.per_address
+        publish(gatekeeper.port, SURFACE, "-m", "14.2")
+        assert welcomed(gatekeeper.port, hello(), "127.0.0.9")[2:] == IN
+        for connection in flood:
+            connection.close()
+        until(lambda: not gatekeeper.gate._connections)
+        assert welcomed(gatekeeper.port, hello())[2:] == IN
 
 
 def test_many_addresses_together_are_bounded_too(tmp_path: Path) -> None:
-    with run_gatekeeper(tmp_path, limits=QUICK) as held, contextlib.ExitStack() as ends:
+    with run_gatekeeper(tmp_path, limits=QUICK) as gatekeeper, contextlib.ExitStack() as ends:
         for n in range(60):
-            ends.enter_context(raw(held.port, b"", f"127.0.1.{n + 1}"))
+            ends.enter_context(raw(gatekeeper.port, b"", f"127.0.1.{n + 1}"))
         time.sleep(0.3)
-        assert len(held.gate._connections) <= QUICK.clients
-        publish(held.port, SURFACE, "-m", "14.2")
+        assert len(gatekeeper.gate._connections) <= QUICK.clients
+        publish(gatekeeper.port, SURFACE, "-m", "14.2")
 
 
-def test_connections_of_garbage_leave_nothing_behind(held: RunningGatekeeper) -> None:
-    garbage_leaves_nothing(held, 100, 400)
+def test_connections_of_garbage_leave_nothing_behind(gatekeeper: RunningGatekeeper) -> None:
+    garbage_leaves_nothing(gatekeeper, 100, 400)
 
 
-def test_who_sends_without_end_and_never_reads_fills_no_memory(held: RunningGatekeeper) -> None:
-    deaf_fills_nothing(held, 0.5)
+def test_who_sends_without_end_and_never_reads_fills_no_memory(
+    gatekeeper: RunningGatekeeper,
+) -> None:
+    deaf_fills_nothing(gatekeeper, 0.5)
 
 
-def test_many_topics_are_not_remembered_without_end(held: RunningGatekeeper) -> None:
-    sensor = client(held.port, "127.0.0.1")
+def test_many_topics_are_not_remembered_without_end(gatekeeper: RunningGatekeeper) -> None:
+    sensor = client(gatekeeper.port, "127.0.0.1")
     for n in range(2500):
         sensor.publish(f"{n}/thing", "1", qos=0)
     sensor.publish(SURFACE, "14.2", qos=1).wait_for_publish(30)
-    assert len(held.gate._routes) <= 2000
+    assert len(gatekeeper.gate._routes) <= 2000
     sensor.disconnect()
     sensor.loop_stop()
 
 
-def test_what_is_refused_is_counted_each_time(held: RunningGatekeeper) -> None:
-    sensor = client(held.port)
+def test_what_is_refused_is_counted_each_time(gatekeeper: RunningGatekeeper) -> None:
+    sensor = client(gatekeeper.port)
     last = [sensor.publish("other/thing", "1", qos=1) for _ in range(200)][-1]
     last.wait_for_publish(30)
-    until(lambda: [refusal.count for refusal in held.store.refusals()] == [200])
+    until(lambda: [refusal.count for refusal in gatekeeper.store.refusals()] == [200])
     sensor.disconnect()
     sensor.loop_stop()
 
 
-def test_it_is_acknowledged_only_once_it_is_stored(held: RunningGatekeeper) -> None:
-    locked = sqlite3.connect(held.store.path, isolation_level=None)
+def test_it_is_acknowledged_only_once_it_is_stored(gatekeeper: RunningGatekeeper) -> None:
+    locked = sqlite3.connect(gatekeeper.store.path, isolation_level=None)
     locked.execute("BEGIN IMMEDIATE")
-    sensor = client(held.port)
+    sensor = client(gatekeeper.port)
     sent = sensor.publish(SURFACE, "14.2", qos=1)
     with contextlib.suppress(RuntimeError, ValueError):
         sent.wait_for_publish(0.5)
@@ -443,32 +449,32 @@ def test_it_is_acknowledged_only_once_it_is_stored(held: RunningGatekeeper) -> N
     locked.close()
     sent.wait_for_publish(30)
     assert sent.is_published()
-    assert values(held) == [14.2]
+    assert values(gatekeeper) == [14.2]
     sensor.disconnect()
     sensor.loop_stop()
 
 
 def test_what_waited_in_a_sensor_is_kept_but_only_its_last_is_believed(
-    held: RunningGatekeeper, monkeypatch: pytest.MonkeyPatch
+    gatekeeper: RunningGatekeeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("sensors.proxy.connection.FRESH_S", 60.0)
     monkeypatch.setattr("sensors.mqtt.writer.PAUSE_S", 0.5)
     monkeypatch.setattr("sensors.mqtt.writer.BATCH_S", 9.0)
-    found = raw(held.port, hello(), wait_s=10)
-    assert found.recv(4)[2:] == IN
-    found.sendall(
+    connection = raw(gatekeeper.port, hello(), wait_s=10)
+    assert connection.recv(4)[2:] == IN
+    connection.sendall(
         b"".join(packet(PUBLISH, text(SURFACE) + f"{n}".encode(), 0) for n in range(10, 15))
         + packet(PUBLISH, text("curewatch/air/air_temperature") + b"20", 0)
     )
-    until(lambda: len(values(held)) == 6)
-    believed = held.store.readings(NOW - timedelta(days=1), NOW + timedelta(days=9999))
-    assert sorted(each.value for each in believed) == [14.0, 20.0]
+    until(lambda: len(values(gatekeeper)) == 6)
+    believed = gatekeeper.store.readings(NOW - timedelta(days=1), NOW + timedelta(days=9999))
+    assert sorted(reading.value for reading in believed) == [14.0, 20.0]
     monkeypatch.undo()
     monkeypatch.setattr("sensors.proxy.connection.FRESH_S", 0.0)
-    found.sendall(b"".join(packet(PUBLISH, text(SURFACE) + b"14.1", 0) for _ in range(3)))
-    until(lambda: len(values(held)) == 9)
-    found.close()
-    believed = held.store.readings(NOW - timedelta(days=1), NOW + timedelta(days=9999))
+    connection.sendall(b"".join(packet(PUBLISH, text(SURFACE) + b"14.1", 0) for _ in range(3)))
+    until(lambda: len(values(gatekeeper)) == 9)
+    connection.close()
+    believed = gatekeeper.store.readings(NOW - timedelta(days=1), NOW + timedelta(days=9999))
     assert len(believed) == 5
 
 
@@ -477,14 +483,14 @@ def test_two_bursts_with_a_restart_between_are_both_kept_whole(
 ) -> None:
     """Both faster than the clock, which stands still here."""
     for run in (1, 2):
-        with before(broker, tmp_path, clock=lambda: NOW) as held:
-            sensor = client(held.port, "127.0.0.1", window=500)
+        with before(broker, tmp_path, clock=lambda: NOW) as gatekeeper:
+            sensor = client(gatekeeper.port, "127.0.0.1", window=500)
             sent = [sensor.publish(SURFACE, str(n / 100), qos=1) for n in range(400)]
-            for each in sent:
-                each.wait_for_publish(30)
+            for mqttmessage_info in sent:
+                mqttmessage_info.wait_for_publish(30)
             sensor.disconnect()
             sensor.loop_stop()
-            assert len(values(held)) == run * 400
+            assert len(values(gatekeeper)) == run * 400
 
 
 def test_a_killed_broker_is_waited_for(alone: RunningGatekeeper) -> None:
@@ -518,24 +524,24 @@ def test_a_broker_that_hangs_is_said_and_replaced_one_held_up_for_a_moment_is_no
     until(lambda: values(alone) == [14.2])
 
 
-def test_it_says_how_many_are_connected(held: RunningGatekeeper) -> None:
-    assert held.gate.state == f"listening at 0.0.0.0:{held.port}, 0 clients connected"
-    with raw(held.port, hello()) as found:
-        assert found.recv(4)[2:] == IN
-        assert held.gate.state.endswith("1 client connected")
-    until(lambda: held.gate.connected == 0)
+def test_it_says_how_many_are_connected(gatekeeper: RunningGatekeeper) -> None:
+    assert gatekeeper.gate.state == f"listening at 0.0.0.0:{gatekeeper.port}, 0 clients connected"
+    with raw(gatekeeper.port, hello()) as connection:
+        assert connection.recv(4)[2:] == IN
+        assert gatekeeper.gate.state.endswith("1 client connected")
+    until(lambda: gatekeeper.gate.connected == 0)
 
 
 def test_renewed_secrets_part_from_the_home_network_alone(
     broker: BrokerProcess, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("sensors.proxy.proxy.RENEWED_EVERY_S", 0.1)
-    with before(broker, tmp_path) as held:
-        ours = client(held.port, "127.0.0.1")
-        with raw(held.port, hello()) as stranger:
+    with before(broker, tmp_path) as gatekeeper:
+        ours = client(gatekeeper.port, "127.0.0.1")
+        with raw(gatekeeper.port, hello()) as stranger:
             assert stranger.recv(4)[2:] == IN
             marks = count()
-            held.gate._mark = lambda: f"renewed {next(marks)}"
+            gatekeeper.gate._mark = lambda: f"renewed {next(marks)}"
             assert stranger.recv(4) == b""
         assert ours.is_connected()
         ours.disconnect()
@@ -546,31 +552,33 @@ ODD = '[[mappings]]\ntopic = "\u00fc/mapped"\nplace = "air"\nquantity = "air_tem
 
 
 def test_topics_of_any_letter_are_taken_and_the_broker_bears_it(tmp_path: Path) -> None:
-    with run_gatekeeper(tmp_path, ODD) as held, overhearing(held) as passed:
-        pid = held.broker.pid
+    with run_gatekeeper(tmp_path, ODD) as gatekeeper, overhearing(gatekeeper) as passed:
+        pid = gatekeeper.broker.pid
         heard: list[str] = []
-        held.gate.overhear = lambda topic, _: heard.append(topic)
+        gatekeeper.gate.overhear = lambda topic, _: heard.append(topic)
         for host in ("127.0.0.1", LAN):
-            sensor = client(held.port, host)
+            sensor = client(gatekeeper.port, host)
             assert subscribed(sensor, [("\u00fc/#", 0), ("curewatch/#", 0)]) == [False, True]
             for topic in ("\u00fc/mapped", "\u00fc/other", "\U0001f600"):
                 for qos in (0, 1, 2):
                     sensor.publish(topic, f"{qos}", qos=qos).wait_for_publish(30)
             sensor.disconnect()
             sensor.loop_stop()
-        assert welcomed(held.port, hello(will=("\u00fc", "gone")))[2:] == NOT_ALLOWED
-        publish(held.port, "k\u00fcche/temp", "-m", "1")
+        assert welcomed(gatekeeper.port, hello(will=("\u00fc", "gone")))[2:] == NOT_ALLOWED
+        publish(gatekeeper.port, "k\u00fcche/temp", "-m", "1")
         assert passed.get(timeout=30) == ("k\u00fcche/temp", b"1")
-        until(lambda: values(held) == [0.0, 0.0, 1.0, 1.0, 2.0, 2.0])
-        assert held.broker.pid == pid
+        until(lambda: values(gatekeeper) == [0.0, 0.0, 1.0, 1.0, 2.0, 2.0])
+        assert gatekeeper.broker.pid == pid
         assert len(heard) == 18
         odd = {"\u00fc/other", "\U0001f600"}
-        until(lambda: {refusal.source for refusal in held.store.refusals()} == odd)
+        until(lambda: {refusal.source for refusal in gatekeeper.store.refusals()} == odd)
 
 
-def test_without_a_door_nobody_comes_in_from_the_home_network(held: RunningGatekeeper) -> None:
-    held.gate._passwords._user_is = nobody
-    assert welcomed(held.port, hello())[2:] == WRONG
+def test_without_a_door_nobody_comes_in_from_the_home_network(
+    gatekeeper: RunningGatekeeper,
+) -> None:
+    gatekeeper.gate._passwords._user_is = nobody
+    assert welcomed(gatekeeper.port, hello())[2:] == WRONG
 
 
 @pytest.mark.parametrize(
@@ -590,9 +598,11 @@ def test_whose_address_it_is(address: str, ours: bool) -> None:
     assert of_this_machine(address) is ours
 
 
-def test_a_taken_port_is_one_sentence(held: RunningGatekeeper, tmp_path: Path) -> None:
-    writer = Writer(held.store, Settings(folder=tmp_path))
-    other = Gatekeeper("0.0.0.0", held.port, held.broker, writer, held.gate._clock)
+def test_a_taken_port_is_one_sentence(gatekeeper: RunningGatekeeper, tmp_path: Path) -> None:
+    writer = Writer(gatekeeper.store, Settings(folder=tmp_path))
+    other = Gatekeeper(
+        "0.0.0.0", gatekeeper.port, gatekeeper.broker, writer, gatekeeper.gate._clock
+    )
     with pytest.raises(ConfigError, match=r"cannot listen on 0\.0\.0\.0 port \d+ \(address"):
         other.start()
     other.stop()

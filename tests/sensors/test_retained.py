@@ -21,112 +21,116 @@ LOCAL, RETAIN, CYCLES, MOST_MB = "127.0.0.1", 1, 1500, 8.0
 
 
 @pytest.fixture(params=[EmbeddedBroker, Mosquitto])
-def held(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RunningGatekeeper]:
-    with run_gatekeeper(tmp_path, kind=request.param) as found:
-        yield found
+def gatekeeper(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RunningGatekeeper]:
+    with run_gatekeeper(tmp_path, kind=request.param) as gatekeeper:
+        yield gatekeeper
 
 
 def retain(port: int, messages: list[tuple[str, bytes]], host: str = LOCAL) -> None:
     """Publish each of these to be retained, and wait until the broker has them."""
-    with raw(port, hello(user=None if host == LOCAL else "garage"), host, 30) as found:
-        assert found.recv(4)[3] == 0
+    with raw(port, hello(user=None if host == LOCAL else "garage"), host, 30) as connection:
+        assert connection.recv(4)[3] == 0
         for topic, payload in messages:
-            found.sendall(packet(PUBLISH, text(topic) + payload, RETAIN))
-        found.sendall(packet(PINGREQ, b""))
-        assert found.recv(2) == b"\xd0\0"
+            connection.sendall(packet(PUBLISH, text(topic) + payload, RETAIN))
+        connection.sendall(packet(PINGREQ, b""))
+        assert connection.recv(2) == b"\xd0\0"
 
 
 def kept(port: int) -> int:
     """How many retained messages a newcomer hears at once."""
-    with raw(port, hello(user=None), LOCAL, 2) as found:
-        found.recv(4)
-        found.sendall(packet(SUBSCRIBE, b"\0\1" + text("#") + b"\0", 2))
+    with raw(port, hello(user=None), LOCAL, 2) as connection:
+        connection.recv(4)
+        connection.sendall(packet(SUBSCRIBE, b"\0\1" + text("#") + b"\0", 2))
         got = b""
         with contextlib.suppress(OSError):
-            while data := found.recv(1 << 20):
+            while data := connection.recv(1 << 20):
                 got += data
     return got.count(b"a/")
 
 
-def refused(held: RunningGatekeeper) -> list[str]:
-    with contextlib.closing(sqlite3.connect(held.store.path)) as connection:
+def refused(gatekeeper: RunningGatekeeper) -> list[str]:
+    with contextlib.closing(sqlite3.connect(gatekeeper.store.path)) as connection:
         return [str(row) for row in connection.execute("SELECT * FROM refused")]
 
 
-def memory_mb(held: RunningGatekeeper) -> float:
-    assert held.broker.pid is not None
-    return float(psutil.Process(held.broker.pid).memory_full_info().uss) / 1e6
+def memory_mb(gatekeeper: RunningGatekeeper) -> float:
+    assert gatekeeper.broker.pid is not None
+    return float(psutil.Process(gatekeeper.broker.pid).memory_full_info().uss) / 1e6
 
 
 def test_retained_messages_are_bounded_by_count_and_the_rest_is_said(
-    held: RunningGatekeeper,
+    gatekeeper: RunningGatekeeper,
 ) -> None:
-    retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES + 20)])
-    assert kept(held.port) == MOST_MESSAGES
-    until(lambda: any("not retained" in each for each in refused(held)))
-    retain(held.port, [("a/0", b""), ("a/new", b"1")])
-    assert kept(held.port) == MOST_MESSAGES
+    retain(gatekeeper.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES + 20)])
+    assert kept(gatekeeper.port) == MOST_MESSAGES
+    until(lambda: any("not retained" in each for each in refused(gatekeeper)))
+    retain(gatekeeper.port, [("a/0", b""), ("a/new", b"1")])
+    assert kept(gatekeeper.port) == MOST_MESSAGES
 
 
-def test_retained_messages_are_bounded_by_bytes(held: RunningGatekeeper) -> None:
-    before = memory_mb(held)
-    retain(held.port, [(f"a/{number}", b"x" * 120_000) for number in range(400)])
-    assert memory_mb(held) - before < 3 * MOST_BYTES / 1e6
+def test_retained_messages_are_bounded_by_bytes(gatekeeper: RunningGatekeeper) -> None:
+    before = memory_mb(gatekeeper)
+    retain(gatekeeper.port, [(f"a/{number}", b"x" * 120_000) for number in range(400)])
+    assert memory_mb(gatekeeper) - before < 3 * MOST_BYTES / 1e6
 
 
-def test_one_too_many_is_passed_on_and_a_reading_in_it_stored(held: RunningGatekeeper) -> None:
-    retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
-    publish(held.port, SURFACE, "-r", "-m", "14.2")
-    until(lambda: [reading.value for reading in held.store.latest()] == [14.2])
-    assert kept(held.port) == MOST_MESSAGES
+def test_one_too_many_is_passed_on_and_a_reading_in_it_stored(
+    gatekeeper: RunningGatekeeper,
+) -> None:
+    retain(gatekeeper.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
+    publish(gatekeeper.port, SURFACE, "-r", "-m", "14.2")
+    until(lambda: [reading.value for reading in gatekeeper.store.latest()] == [14.2])
+    assert kept(gatekeeper.port) == MOST_MESSAGES
 
 
-def test_the_home_network_cannot_take_the_room_of_this_machine(held: RunningGatekeeper) -> None:
+def test_the_home_network_cannot_take_the_room_of_this_machine(
+    gatekeeper: RunningGatekeeper,
+) -> None:
     tree = [(f"curewatch/a/{number}", b"1") for number in range(MOST_MESSAGES + 5)]
-    retain(held.port, tree, LAN)
-    retain(held.port, [("a/own", b"1")])
-    assert kept(held.port) == MOST_MESSAGES + 1
+    retain(gatekeeper.port, tree, LAN)
+    retain(gatekeeper.port, [("a/own", b"1")])
+    assert kept(gatekeeper.port) == MOST_MESSAGES + 1
 
 
-def test_a_retained_will_is_held_to_the_same_bound(held: RunningGatekeeper) -> None:
-    retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
-    with raw(held.port, hello(user=None, will=("a/will", "gone")), LOCAL) as lost:
+def test_a_retained_will_is_held_to_the_same_bound(gatekeeper: RunningGatekeeper) -> None:
+    retain(gatekeeper.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
+    with raw(gatekeeper.port, hello(user=None, will=("a/will", "gone")), LOCAL) as lost:
         assert lost.recv(4)[3] == 0
-    until(lambda: held.gate.connected == 0)
-    assert kept(held.port) == MOST_MESSAGES
+    until(lambda: gatekeeper.gate.connected == 0)
+    assert kept(gatekeeper.port) == MOST_MESSAGES
 
 
-def test_a_broker_that_started_again_has_all_its_room(held: RunningGatekeeper) -> None:
-    retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
-    first = held.broker.pid
+def test_a_broker_that_started_again_has_all_its_room(gatekeeper: RunningGatekeeper) -> None:
+    retain(gatekeeper.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
+    first = gatekeeper.broker.pid
     assert first is not None
     psutil.Process(first).kill()
-    until(lambda: held.broker.pid not in (None, first))
-    retain(held.port, [("a/new", b"1")])
-    assert kept(held.port) == 1
+    until(lambda: gatekeeper.broker.pid not in (None, first))
+    retain(gatekeeper.port, [("a/new", b"1")])
+    assert kept(gatekeeper.port) == 1
 
 
 def test_the_sizes_of_topics_are_counted_once_each() -> None:
     table = Retained(most_messages=2, most_bytes=2 * BESIDE_BYTES + 20)
-    assert all(table.takes(*each) for each in (("a", 5), ("a", 9), ("b", 9)))
+    assert all(table.takes(*pair) for pair in (("a", 5), ("a", 9), ("b", 9)))
     assert not table.takes("b", 10)
     assert not table.takes("c", 1)
-    assert all(table.takes(*each) for each in (("a", 0), ("c", 9)))
+    assert all(table.takes(*pair) for pair in (("a", 0), ("c", 9)))
     table.clear()
     assert table.takes("d", 19)
 
 
 def test_sensors_that_publish_and_part_leave_nothing_for_a_subscriber_that_is_gone(
-    held: RunningGatekeeper,
+    gatekeeper: RunningGatekeeper,
 ) -> None:
-    with raw(held.port, hello("gone", user=None, clean=False), LOCAL) as ear:
+    with raw(gatekeeper.port, hello("gone", user=None, clean=False), LOCAL) as ear:
         ear.recv(4)
         ear.sendall(packet(SUBSCRIBE, b"\0\1" + text("#") + b"\1", 2))
         ear.recv(5)
-    before = memory_mb(held)
+    before = memory_mb(gatekeeper)
     for number in range(CYCLES):
-        with raw(held.port, hello(f"s{number % 10}", user=None), LOCAL) as sensor:
+        with raw(gatekeeper.port, hello(f"s{number % 10}", user=None), LOCAL) as sensor:
             sensor.recv(4)
             sensor.sendall(packet(PUBLISH, text("a/b") + b"\0\1" + b"x" * 400, 2))
             assert sensor.recv(4)[:1] == b"\x40"
-    assert memory_mb(held) - before < MOST_MB
+    assert memory_mb(gatekeeper) - before < MOST_MB

@@ -92,7 +92,7 @@ def test_the_moving_device_resolves_as_the_rfc_says() -> None:
 
 
 def test_values_of_other_types_are_kept_apart() -> None:
-    assert [each.value for each in resolved(TYPES)] == [23.1, "Machine Room", False, "aGkgCg"]
+    assert [record.value for record in resolved(TYPES)] == [23.1, "Machine Room", False, "aGkgCg"]
 
 
 def test_a_base_value_is_added_and_base_fields_alone_are_no_record() -> None:
@@ -164,8 +164,8 @@ def test_a_mapping_takes_the_record_of_its_name() -> None:
 def test_one_bad_record_does_not_cost_the_others() -> None:
     pack = b'[{"n": "a", "u": "%RH", "v": 68}, {"n": "b", "u": "%RH", "v": 140}]'
     good, bad = attempt("curewatch/air/relative_humidity", pack, NOW)
-    assert [each.value for each in good] == [68.0]
-    assert [each.what for each in bad] == ["humidity 140 is outside 0..100 %"]
+    assert [reading.value for reading in good] == [68.0]
+    assert [error.what for error in bad] == ["humidity 140 is outside 0..100 %"]
 
 
 def test_a_farad_is_no_fahrenheit() -> None:
@@ -184,7 +184,7 @@ packs = st.lists(st.dictionaries(keys, leaves), max_size=4)
 def test_any_pack_gives_records_or_a_sentence(pack: list[dict[str, Any]]) -> None:
     good, bad = attempt("curewatch/air/air_temperature", json.dumps(pack).encode(), NOW)
     assert good or bad
-    assert all(str(each).endswith(".") for each in bad)
+    assert all(str(error).endswith(".") for error in bad)
 
 
 times = st.floats(1e9, 1.7e9) | st.just(0.0)
@@ -195,5 +195,8 @@ def test_a_resolved_pack_resolves_to_itself(values: list[tuple[float, float]], b
     pack = [{"n": "a", "t": at - base, "v": value, "u": "Cel"} for at, value in values]
     pack[0]["bt"] = base
     once = records(pack)
-    plain = [{"n": each.name, "u": each.unit, "t": each.time_s, "v": each.value} for each in once]
+    plain = [
+        {"n": record.name, "u": record.unit, "t": record.time_s, "v": record.value}
+        for record in once
+    ]
     assert records(plain) == once

@@ -45,33 +45,33 @@ Box = queue.Queue[Any]
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[RunningGatekeeper]:
-    with run_gatekeeper(tmp_path) as found:
-        yield found
+def gatekeeper(tmp_path: Path) -> Iterator[RunningGatekeeper]:
+    with run_gatekeeper(tmp_path) as gatekeeper:
+        yield gatekeeper
 
 
-def values(held: RunningGatekeeper) -> list[float]:
-    with contextlib.closing(sqlite3.connect(held.store.path)) as connection:
+def values(gatekeeper: RunningGatekeeper) -> list[float]:
+    with contextlib.closing(sqlite3.connect(gatekeeper.store.path)) as connection:
         return sorted(row[0] for row in connection.execute("SELECT value FROM reading"))
 
 
-def of(kind: int, **said: object) -> Any:
+def of(kind: int, **data: object) -> Any:
     """Properties of a packet."""
     made: Any = properties.Properties(kind)  # type: ignore[no-untyped-call]
-    for name, value in said.items():
+    for name, value in data.items():
         setattr(made, name, value)
     return made
 
 
 @contextlib.contextmanager
 def client(
-    held: RunningGatekeeper,
+    gatekeeper: RunningGatekeeper,
     name: str = "",
     host: str = LAN,
     password: str = PASSWORD,
     anew: bool = True,
     will: str = "",
-    **said: object,
+    **data: object,
 ) -> Iterator[tuple[paho.Client, Box]]:
     """A client of version 5 that has been answered, and what it was told: first the answer."""
     made, box = paho.Client(CallbackAPIVersion.VERSION2, name, protocol=paho.MQTTv5), Box()
@@ -85,10 +85,10 @@ def client(
     made.on_publish = lambda _c, _u, _m, code, _p: box.put(code.value)
     made.connect(
         host,
-        held.port,
+        gatekeeper.port,
         bind_address=host,
         clean_start=anew,
-        properties=of(PacketTypes.CONNECT, **said),
+        properties=of(PacketTypes.CONNECT, **data),
     )
     made.loop_start()
     try:
@@ -103,24 +103,24 @@ def told(box: Box) -> Any:
 
 
 @pytest.mark.parametrize("qos", [0, 1, 2])
-def test_a_reading_comes_in_at_each_quality(held: RunningGatekeeper, qos: int) -> None:
-    with client(held) as (sensor, box):
+def test_a_reading_comes_in_at_each_quality(gatekeeper: RunningGatekeeper, qos: int) -> None:
+    with client(gatekeeper) as (sensor, box):
         assert told(box)[1] == ReasonCode(PacketTypes.CONNACK, "Success")
         sensor.publish(SURFACE, "14.2", qos, properties=of(PacketTypes.PUBLISH, ContentType="text"))
         assert told(box) == 0
-        until(lambda: values(held) == [14.2])
+        until(lambda: values(gatekeeper) == [14.2])
 
 
 @pytest.mark.parametrize("qos", ["0", "1", "2"])
-def test_debians_publisher_speaks_it(held: RunningGatekeeper, qos: str) -> None:
+def test_debians_publisher_speaks_it(gatekeeper: RunningGatekeeper, qos: str) -> None:
     words = ("-V", "5", "-D", "publish", "user-property", "a", "b", *KNOWN, "-q", qos)
-    done = pub(held.port, SURFACE, "-m", "14.2", *words)
+    done = pub(gatekeeper.port, SURFACE, "-m", "14.2", *words)
     assert done.returncode == 0, done.stderr
-    until(lambda: values(held) == [14.2])
+    until(lambda: values(gatekeeper) == [14.2])
 
 
-def test_the_welcome_tells_our_limits_and_the_name_it_gets(held: RunningGatekeeper) -> None:
-    with client(held) as (_, box):
+def test_the_welcome_tells_our_limits_and_the_name_it_gets(gatekeeper: RunningGatekeeper) -> None:
+    with client(gatekeeper) as (_, box):
         found = told(box)[2]
         assert found.MaximumPacketSize == 131_072
         assert found.AssignedClientIdentifier.startswith("guest-")
@@ -136,7 +136,7 @@ def test_the_welcome_tells_our_limits_and_the_name_it_gets(held: RunningGatekeep
     ],
 )
 def test_who_is_not_let_in_is_told_why_and_leaves_a_trace(
-    held: RunningGatekeeper, words: dict[str, Any], reason: int, why: str
+    gatekeeper: RunningGatekeeper, words: dict[str, Any], reason: int, why: str
 ) -> None:
     will = words.pop("will", None)
     sent = hello(level=5, **words)
@@ -145,21 +145,21 @@ def test_who_is_not_let_in_is_told_why_and_leaves_a_trace(
         for each in (*will, USER, PASSWORD):
             body += text(each)
         sent = packet(version3.CONNECT, body)
-    assert welcomed(held.port, sent) == bytes([0x20, 3, 0, reason, 0])
-    until(held.store.turned_away)
-    assert [each.who.why for each in held.store.turned_away()] == [why]
+    assert welcomed(gatekeeper.port, sent) == bytes([0x20, 3, 0, reason, 0])
+    until(gatekeeper.store.turned_away)
+    assert [refused.who.why for refused in gatekeeper.store.turned_away()] == [why]
 
 
-def test_a_sign_in_of_its_own_is_refused(held: RunningGatekeeper) -> None:
+def test_a_sign_in_of_its_own_is_refused(gatekeeper: RunningGatekeeper) -> None:
     asks = bytes.fromhex("06 15 00 03") + b"abc"
     sent = packet(version3.CONNECT, text("MQTT") + b"\5\2\0\x3c" + asks + text("raw"))
-    assert welcomed(held.port, sent) == bytes.fromhex("20 03 00 8c 00")
-    until(held.store.turned_away)
-    assert held.store.turned_away()[0].who == Stranger("own_method", LAN, "raw")
+    assert welcomed(gatekeeper.port, sent) == bytes.fromhex("20 03 00 8c 00")
+    until(gatekeeper.store.turned_away)
+    assert gatekeeper.store.turned_away()[0].who == Stranger("own_method", LAN, "raw")
 
 
-def test_a_subscription_is_answered_filter_by_filter(held: RunningGatekeeper) -> None:
-    with client(held) as (sensor, box):
+def test_a_subscription_is_answered_filter_by_filter(gatekeeper: RunningGatekeeper) -> None:
+    with client(gatekeeper) as (sensor, box):
         told(box)
         sensor.subscribe(
             [
@@ -176,57 +176,57 @@ def test_a_subscription_is_answered_filter_by_filter(held: RunningGatekeeper) ->
             pytest.fail(f"unsubscribed with {answer}")
 
 
-def test_a_retained_message_is_kept_for_who_comes_later(held: RunningGatekeeper) -> None:
-    with client(held) as (sensor, box):
+def test_a_retained_message_is_kept_for_who_comes_later(gatekeeper: RunningGatekeeper) -> None:
+    with client(gatekeeper) as (sensor, box):
         told(box)
         sensor.publish(STATE, "on", 1, retain=True)
         assert told(box) == 0
-    with client(held) as (later, box):
+    with client(gatekeeper) as (later, box):
         told(box)
         later.subscribe(STATE, 1)
         assert {str(told(box)), str(told(box))} == {"[1]", str((STATE, b"on", True))}
 
 
 def test_a_message_where_it_may_not_write_is_answered_with_not_authorized(
-    held: RunningGatekeeper,
+    gatekeeper: RunningGatekeeper,
 ) -> None:
-    with client(held) as (sensor, box):
+    with client(gatekeeper) as (sensor, box):
         told(box)
         sensor.publish("other/thing", "1", 1)
         assert told(box) == 0x87
-    until(lambda: [refusal.source for refusal in held.store.refusals()] == ["other/thing"])
+    until(lambda: [refusal.source for refusal in gatekeeper.store.refusals()] == ["other/thing"])
 
 
 @pytest.mark.parametrize("released", [True, False])
 def test_one_refused_at_quality_two_leaves_its_number_free(
-    held: RunningGatekeeper, released: bool
+    gatekeeper: RunningGatekeeper, released: bool
 ) -> None:
     refused = packet(version3.PUBLISH, text("other/thing") + b"\0\1\0" + b"1", 4)
     good = packet(version3.PUBLISH, text(SURFACE) + b"\0\1\0" + b"14.2", 4)
     rel, comp = version3.answer(version3.PUBREL, 1), version3.answer(version3.PUBCOMP, 1)
-    with raw(held.port, hello(level=5)) as found:
-        found.recv(64)
-        found.sendall(refused)
-        assert found.recv(64) == bytes.fromhex("50 03 00 01 87")
+    with raw(gatekeeper.port, hello(level=5)) as connection:
+        connection.recv(64)
+        connection.sendall(refused)
+        assert connection.recv(64) == bytes.fromhex("50 03 00 01 87")
         if released:
-            found.sendall(rel)
-            assert found.recv(64) == comp
-        found.sendall(good)
-        assert found.recv(64) == version3.answer(version3.PUBREC, 1)
-        found.sendall(rel)
-        assert found.recv(64) == comp
-    until(lambda: values(held) == [14.2])
+            connection.sendall(rel)
+            assert connection.recv(64) == comp
+        connection.sendall(good)
+        assert connection.recv(64) == version3.answer(version3.PUBREC, 1)
+        connection.sendall(rel)
+        assert connection.recv(64) == comp
+    until(lambda: values(gatekeeper) == [14.2])
 
 
 @pytest.mark.parametrize(("reason", "said"), [(0, False), (4, True)])
 def test_the_will_is_said_unless_it_parts_in_order(
-    held: RunningGatekeeper, reason: int, said: bool
+    gatekeeper: RunningGatekeeper, reason: int, said: bool
 ) -> None:
-    with client(held, host="127.0.0.1") as (ear, box):
+    with client(gatekeeper, host="127.0.0.1") as (ear, box):
         told(box)
         ear.subscribe("#", 1)
         told(box)
-        with client(held, will="gone") as (sensor, own):
+        with client(gatekeeper, will="gone") as (sensor, own):
             told(own)
             sensor.disconnect(ReasonCode(PacketTypes.DISCONNECT, identifier=reason))
         time.sleep(0.5)
@@ -235,18 +235,20 @@ def test_the_will_is_said_unless_it_parts_in_order(
         assert ((STATE, b"gone", False) in got) is said
 
 
-def test_what_comes_while_it_is_away_waits_as_long_as_its_session(held: RunningGatekeeper) -> None:
+def test_what_comes_while_it_is_away_waits_as_long_as_its_session(
+    gatekeeper: RunningGatekeeper,
+) -> None:
     def asleep(seconds: float, expiry_s: int) -> tuple[bool, list[Any]]:
-        with client(held, "cell", SessionExpiryInterval=expiry_s) as (sensor, box):
+        with client(gatekeeper, "cell", SessionExpiryInterval=expiry_s) as (sensor, box):
             told(box)
             sensor.subscribe(STATE, 1)
             assert told(box) == [1]
-        with client(held, "other") as (other, box):
+        with client(gatekeeper, "other") as (other, box):
             told(box)
             other.publish(STATE, "on", 1)
             assert told(box) == 0
         time.sleep(seconds)
-        with client(held, "cell", anew=False, SessionExpiryInterval=expiry_s) as (_, box):
+        with client(gatekeeper, "cell", anew=False, SessionExpiryInterval=expiry_s) as (_, box):
             flags = told(box)[0]
             with contextlib.suppress(queue.Empty):
                 return flags.session_present, [box.get(timeout=1)]
@@ -256,12 +258,12 @@ def test_what_comes_while_it_is_away_waits_as_long_as_its_session(held: RunningG
     assert asleep(1.2, 1) == (False, [])
 
 
-def test_one_that_begins_anew_finds_nothing_of_before(held: RunningGatekeeper) -> None:
-    with client(held, "cell", SessionExpiryInterval=3600) as (sensor, box):
+def test_one_that_begins_anew_finds_nothing_of_before(gatekeeper: RunningGatekeeper) -> None:
+    with client(gatekeeper, "cell", SessionExpiryInterval=3600) as (sensor, box):
         told(box)
         sensor.subscribe(STATE, 1)
         told(box)
-    with client(held, "cell", SessionExpiryInterval=3600) as (_, box):
+    with client(gatekeeper, "cell", SessionExpiryInterval=3600) as (_, box):
         assert not told(box)[0].session_present
 
 
@@ -277,21 +279,21 @@ def test_one_that_begins_anew_finds_nothing_of_before(held: RunningGatekeeper) -
     ],
 )
 def test_what_is_not_taken_ends_with_its_reason(
-    held: RunningGatekeeper, sent: bytes, reason: int
+    gatekeeper: RunningGatekeeper, sent: bytes, reason: int
 ) -> None:
-    with raw(held.port, hello(level=5)) as found:
-        welcome = found.recv(64)
+    with raw(gatekeeper.port, hello(level=5)) as connection:
+        welcome = connection.recv(64)
         assert welcome[0] == 0x20
         assert welcome[3] == 0
         with contextlib.suppress(OSError):
-            found.sendall(sent)
-        assert heard(found) == bytes([0xE0, 1, reason])
+            connection.sendall(sent)
+        assert heard(connection) == bytes([0xE0, 1, reason])
 
 
-def test_it_is_acknowledged_only_once_it_is_stored(held: RunningGatekeeper) -> None:
-    with client(held) as (sensor, box):
+def test_it_is_acknowledged_only_once_it_is_stored(gatekeeper: RunningGatekeeper) -> None:
+    with client(gatekeeper) as (sensor, box):
         told(box)
-        locked = sqlite3.connect(held.store.path, isolation_level=None)
+        locked = sqlite3.connect(gatekeeper.store.path, isolation_level=None)
         locked.execute("BEGIN IMMEDIATE")
         sensor.publish(SURFACE, "14.2", 1)
         with pytest.raises(queue.Empty):
@@ -299,13 +301,13 @@ def test_it_is_acknowledged_only_once_it_is_stored(held: RunningGatekeeper) -> N
         locked.execute("ROLLBACK")
         locked.close()
         assert told(box) == 0
-        assert values(held) == [14.2]
+        assert values(gatekeeper) == [14.2]
 
 
-def test_a_killed_broker_costs_nothing_that_was_acknowledged(held: RunningGatekeeper) -> None:
+def test_a_killed_broker_costs_nothing_that_was_acknowledged(gatekeeper: RunningGatekeeper) -> None:
     acknowledged: set[float] = set()
     numbers = iter(range(100, 2600))
-    with client(held, "cell") as (sensor, box):
+    with client(gatekeeper, "cell") as (sensor, box):
         told(box)
         sent: dict[int, float] = {}
         sensor.on_publish = lambda _c, _u, id, code, _p: box.put((id, code.value))
@@ -314,12 +316,12 @@ def test_a_killed_broker_costs_nothing_that_was_acknowledged(held: RunningGateke
                 value = number / 100
                 sent[sensor.publish(SURFACE, str(value), 1).mid] = value
             time.sleep(0.05)
-            until(lambda: held.broker.pid is not None)
-            os.kill(held.broker.pid or 0, signal.SIGKILL)
+            until(lambda: gatekeeper.broker.pid is not None)
+            os.kill(gatekeeper.broker.pid or 0, signal.SIGKILL)
             time.sleep(0.2)
             until(sensor.is_connected, 60)
         while len(acknowledged) < 500:
             answer = told(box)
             if isinstance(answer, tuple) and len(answer) == 2 and answer[1] == 0:
                 acknowledged.add(sent[answer[0]])
-    assert acknowledged <= set(values(held))
+    assert acknowledged <= set(values(gatekeeper))

@@ -42,8 +42,8 @@ def step(
     if stalled_from is not None:
         forecast = Forecast((), (), 1.0, (notice("no-time"),), (), 0.0, True, stalled_from)
         views = tuple(
-            MilestoneView(each.name, None, None, None, None, 50.0, (), None, False)
-            for each in views
+            MilestoneView(view.name, None, None, None, None, 50.0, (), None, False)
+            for view in views
         )
     return StepView(
         id, SHEETS[sheet], part, "camper corner", "panel", 60.0, None, "", at(mixed), at(mixed),
@@ -91,7 +91,14 @@ PRIMER: Times = {
 def bench(*steps: StepView, asks: tuple[str, ...] = (), panel: Track | None = None) -> BenchView:
     """A bench with these steps; `asks` names what each asks, in order."""
     wanted = asks or tuple(
-        next((each.name for each in view.milestones if each.shown and each.shown > NOW), "")
+        next(
+            (
+                milestone.name
+                for milestone in view.milestones
+                if milestone.shown and milestone.shown > NOW
+            ),
+            "",
+        )
         for view in steps
     )
     found = [due(view, name) for view, name in zip(steps, wanted, strict=True) if name]

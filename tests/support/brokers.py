@@ -17,20 +17,20 @@ from pathlib import Path
 
 def tool(name: str) -> str:
     """The path of a program; a failure that says how to install it."""
-    found = shutil.which(name, path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin")
-    assert found, f"{name} is missing: apt-get install mosquitto mosquitto-clients openssl"
-    return found
+    text = shutil.which(name, path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin")
+    assert text, f"{name} is missing: apt-get install mosquitto mosquitto-clients openssl"
+    return text
 
 
 @functools.cache
 def _own_ports() -> tuple[socket.socket, Iterator[int]]:
     """The ports of this process, and the socket at the first of them that keeps others out."""
     for first in range(11_000, 32_000, 200):
-        held = socket.socket()
+        connection = socket.socket()
         with contextlib.suppress(OSError):
-            held.bind(("127.0.0.1", first))
-            return held, itertools.cycle(range(first + 1, first + 200))
-        held.close()
+            connection.bind(("127.0.0.1", first))
+            return connection, itertools.cycle(range(first + 1, first + 200))
+        connection.close()
     raise AssertionError("every port for tests is taken")
 
 

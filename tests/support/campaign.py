@@ -68,20 +68,20 @@ class Whole:
         if self._kind != "auto":
             (self.folder / "curewatch.toml").write_text(f'[mqtt]\nbroker = "{self._kind}"\n')
         words = ["up", "--data", str(self.folder), "--port", str(self.page), "--no-copies"]
-        said = self.folder / "said"
-        with said.open("wb") as to:
+        path = self.folder / "said"
+        with path.open("wb") as to:
             command = [*CUREWATCH, *words, "--mqtt-port", str(self.port)]
             self.process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=to)
         until(lambda: self._ended() or (listens(self.port) and listens(self.page)), 120)
-        assert not self._ended(), said.read_text()
+        assert not self._ended(), path.read_text()
 
     def _ended(self) -> bool:
         return self.process.poll() is not None
 
     def kill_all(self) -> None:
         """Kill the process and its broker in one go, as a power cut does."""
-        for each in (*self._children(), psutil.Process(self.process.pid)):
-            each.kill()
+        for process in (*self._children(), psutil.Process(self.process.pid)):
+            process.kill()
         self.process.wait()
         self.start()
 
@@ -93,8 +93,8 @@ class Whole:
 
     def kill_broker(self) -> None:
         """Kill the broker's process; it is started again."""
-        for each in self._children():
-            os.kill(each.pid, signal.SIGKILL)
+        for process in self._children():
+            os.kill(process.pid, signal.SIGKILL)
 
     @contextlib.contextmanager
     def full_disk(self) -> Iterator[None]:

@@ -146,8 +146,8 @@ def _things(bench: Bench) -> None:
 
 def exported(bench: Bench) -> dict[str, Any]:
     """The whole logbook as its JSON says it."""
-    found: dict[str, Any] = json.loads("".join(export_json.pieces(bench, StepQuery(), NOW)))
-    return found
+    data: dict[str, Any] = json.loads("".join(export_json.pieces(bench, StepQuery(), NOW)))
+    return data
 
 
 def paths(data: Any, at: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
@@ -177,12 +177,12 @@ def changed(data: dict[str, Any], path: tuple[str | int, ...], value: Any) -> di
 def accepted(folder: Path, data: dict[str, Any]) -> Bench | None:
     """The logbook that takes these data in; None where it refuses them with a sentence."""
     try:
-        held = import_json.unpack(json.dumps(data), "a.json")
+        parcel = import_json.unpack(json.dumps(data), "a.json")
     except CurewatchError:
         return None
     bench = logbooks.opened(folder)
     try:
-        import_json.take_in(bench.store, held)
+        import_json.take_in(bench.store, parcel)
     except CurewatchError:
         bench.store.close()
         return None
@@ -191,7 +191,7 @@ def accepted(folder: Path, data: dict[str, Any]) -> Bench | None:
 
 def pages(bench: Bench) -> list[str]:
     """Every page of a logbook."""
-    steps = [f"/step/{each.id}{end}" for each in bench.store.steps() for end in STEP_PAGES]
+    steps = [f"/step/{step_row.id}{end}" for step_row in bench.store.steps() for end in STEP_PAGES]
     return [*PAGES, *steps]
 
 

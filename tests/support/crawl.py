@@ -52,7 +52,11 @@ class Form:
     @property
     def typed(self) -> list[str]:
         """The fields into which one can type, and those that a page fills itself."""
-        return [name for name, each in self.fields.items() if each.kind in (*_TYPED, "hidden")]
+        return [
+            name
+            for name, form_field in self.fields.items()
+            if form_field.kind in (*_TYPED, "hidden")
+        ]
 
 
 class Page(HTMLParser):
@@ -67,18 +71,18 @@ class Page(HTMLParser):
         self.close()
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        held = {name: value or "" for name, value in attrs}
-        self.bad += [f"{tag} {name}={value}" for name, value in held.items() if _odd(name, value)]
-        if tag == "evil" or (tag == "script" and not held.get("src", "").startswith(_OUR_SCRIPTS)):
+        texts = {name: value or "" for name, value in attrs}
+        self.bad += [f"{tag} {name}={value}" for name, value in texts.items() if _odd(name, value)]
+        if tag == "evil" or (tag == "script" and not texts.get("src", "").startswith(_OUR_SCRIPTS)):
             self.bad.append(tag)
         if tag == "a":
-            self.links.append(held.get("href", ""))
+            self.links.append(texts.get("href", ""))
         if tag == "form":
-            self.forms.append(Form(held.get("action", ""), held.get("method", "get").lower()))
-        if tag in ("input", "select", "textarea", "button") and held.get("name") and self.forms:
-            kind = held.get("type", "" if tag in ("input", "textarea") else tag)
-            filled = held.get("value") or held.get("placeholder", "")
-            self.forms[-1].fields.setdefault(held["name"], FormField(kind, filled))
+            self.forms.append(Form(texts.get("action", ""), texts.get("method", "get").lower()))
+        if tag in ("input", "select", "textarea", "button") and texts.get("name") and self.forms:
+            kind = texts.get("type", "" if tag in ("input", "textarea") else tag)
+            filled = texts.get("value") or texts.get("placeholder", "")
+            self.forms[-1].fields.setdefault(texts["name"], FormField(kind, filled))
 
 
 def _odd(name: str, value: str) -> bool:
@@ -165,7 +169,11 @@ def route(app: Flask, form: Form) -> str:
 
 def send(browser: FlaskClient, form: Form, typed: dict[str, str]) -> TestResponse:
     """Send a form with these fields typed over."""
-    held = {name: each.value for name, each in form.fields.items() if each.kind != "file"} | typed
+    texts = {
+        name: form_field.value
+        for name, form_field in form.fields.items()
+        if form_field.kind != "file"
+    } | typed
     if form.method == "get":
-        return browser.get(form.action, query_string=held)
-    return browser.post(form.action, data=held, headers=ORIGIN)
+        return browser.get(form.action, query_string=texts)
+    return browser.post(form.action, data=texts, headers=ORIGIN)

@@ -67,22 +67,22 @@ def sent(
 ) -> tuple[dict[str, str], dict[str, Any]]:
     """Send a form: what is said to be wrong by field ('' for the form), and what else changes."""
     name = json.dumps([form, key])
-    places = [{"form": name, "wrong": each} for each in ("", *values)]
-    fields = [{"form": name, "field": each} for each in values]
+    places = [{"form": name, "wrong": text} for text in ("", *values)]
+    fields = [{"form": name, "field": text} for text in values]
     button = {"form": name, "send": value}
     wrongs, boxes = '{"form":["MATCH"],"wrong":["ALL"]}', '{"field":["ALL"],"form":["MATCH"]}'
     body = {
         "output": f"..{wrongs}.children...{boxes}.value..",
         "outputs": [
-            [{"id": each, "property": "children"} for each in places],
-            [{"id": each, "property": "value"} for each in fields],
+            [{"id": texts, "property": "children"} for texts in places],
+            [{"id": texts, "property": "value"} for texts in fields],
         ],
         "inputs": [
             [prop(button, "n_clicks", 1)],
-            [prop(each, "n_submit") for each in fields],
+            [prop(texts, "n_submit") for texts in fields],
         ],
         "state": [
-            [prop(each, "value", values[each["field"]]) for each in fields],
+            [prop(texts, "value", values[texts["field"]]) for texts in fields],
             prop("once", "data", once),
         ],
         "changedPropIds": [f"{json.dumps(button, separators=(',', ':'), sort_keys=True)}.n_clicks"],
@@ -91,32 +91,32 @@ def sent(
     assert answer.status_code == 200, answer.text
     found = answer.json or {}
     said = found.get("response", {})
-    wrong = {each["wrong"]: said.get(_named(each), {}).get("children", "") for each in places}
+    wrong = {texts["wrong"]: said.get(_named(texts), {}).get("children", "") for texts in places}
     return wrong, found.get("sideUpdate", {})
 
 
 def _ids(tree: Any) -> Iterator[Mapping[str, str]]:
     """The ids in a page's components that say of which form they are."""
     if isinstance(tree, list):
-        for each in tree:
-            yield from _ids(each)
+        for node in tree:
+            yield from _ids(node)
     elif isinstance(tree, dict):
         if isinstance(tree.get("id"), dict) and "form" in tree["id"]:
             yield tree["id"]
-        for each in tree.values():
-            yield from _ids(each)
+        for node in tree.values():
+            yield from _ids(node)
 
 
 def _props(tree: Any) -> Iterator[Mapping[str, Any]]:
     """The properties of all of a page's components, in the order drawn."""
     if isinstance(tree, list):
-        for each in tree:
-            yield from _props(each)
+        for node in tree:
+            yield from _props(node)
     elif isinstance(tree, dict):
         if "props" in tree:
             yield tree["props"]
-        for each in tree.values():
-            yield from _props(each)
+        for node in tree.values():
+            yield from _props(node)
 
 
 def filling(tree: Any) -> list[dict[str, str]]:
@@ -161,8 +161,8 @@ def forms(browser: FlaskClient, path: str, search: str = "") -> dict[str, tuple[
 
 def _side(answer: TestResponse) -> dict[str, Any]:
     assert answer.status_code == 200, answer.text
-    found: dict[str, Any] = (answer.json or {}).get("sideUpdate", {})
-    return found
+    data: dict[str, Any] = (answer.json or {}).get("sideUpdate", {})
+    return data
 
 
 MIX_BOXES = ("part", "job", "amount", "hardener", "place", "batch", "applied", "why", "ago")
@@ -195,7 +195,7 @@ def _mix_boxes(sheet: str, fields: Mapping[str, str]) -> list[Any]:
 
 def proposing(browser: FlaskClient, sheet: str, **fields: str) -> dict[str, Any]:
     """What the mix page answers to what stands in its boxes."""
-    outputs = [each.rsplit(".", 1) for each in MIX_FOLLOWS]
+    outputs = [text.rsplit(".", 1) for text in MIX_FOLLOWS]
     body = {
         "output": f"..{'...'.join(MIX_FOLLOWS)}..",
         "outputs": [{"id": id, "property": name} for id, name in outputs],
@@ -205,8 +205,8 @@ def proposing(browser: FlaskClient, sheet: str, **fields: str) -> dict[str, Any]
     }
     answer = send(browser, body)
     assert answer.status_code == 200, answer.text
-    found: dict[str, Any] = (answer.json or {})["response"]
-    return found
+    data: dict[str, Any] = (answer.json or {})["response"]
+    return data
 
 
 def warming(browser: FlaskClient, sheet: str, **fields: str) -> Any:

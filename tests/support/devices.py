@@ -202,11 +202,11 @@ def _watched(
     page = _tab(context)
     page.set_viewport_size({"width": size[0], "height": size[1]})
     page.set_default_timeout(WAIT_MS)
-    held = Watched(page)
-    page.on("request", lambda asked: held.asked.append(asked.url))
-    page.on("console", lambda line: held.said.append(line.text))
-    page.on("pageerror", lambda error: held.said.append(str(error)))
-    return held, page
+    device = Watched(page)
+    page.on("request", lambda worker: device.asked.append(worker.url))
+    page.on("console", lambda line: device.said.append(line.text))
+    page.on("pageerror", lambda error: device.said.append(str(error)))
+    return device, page
 
 
 def _tab(context: BrowserContext) -> Page:
@@ -221,7 +221,9 @@ def _tab(context: BrowserContext) -> Page:
 
 def _device(browser: Browser) -> BrowserContext:
     """A device on which no test has a page open; its clock is the computer's."""
-    for context in [each for each in browser.contexts if each in _devices]:
+    for context in [
+        browser_context for browser_context in browser.contexts if browser_context in _devices
+    ]:
         stays = _devices[context]
         if context.pages != [stays]:
             continue

@@ -85,10 +85,10 @@ def _air(store: Store) -> None:
 
 
 def _shelf(store: Store) -> None:
-    told = cans.CanDetails(
+    details = cans.CanDetails(
         batch="A-14", hardener_batch="H-2", bought=date(2026, 3, 2), stored="panel"
     )
-    cans.add(store, "epoxy-panel-adhesive", told, now=ago(2800), who="me")
+    cans.add(store, "epoxy-panel-adhesive", details, now=ago(2800), who="me")
     cans.opened(store, 1, date(2026, 10, 1), now=ago(2790))
     cans.add(store, "finishing-polyester-filler", cans.CanDetails(), now=ago(2780))
     cans.used_up(store, 2, now=ago(60))
@@ -160,8 +160,8 @@ def codes(value: Any) -> Any:
 def _as_told(bench: Bench) -> list[Any]:
     """What was entered of each step, every word of it."""
     numbers = [row.id for row in bench.store.steps()]
-    held = bench.store.events(numbers)
-    return [[each.kind, each.body] for number in numbers for each in held[number]]
+    events = bench.store.events(numbers)
+    return [[event.kind, event.body] for number in numbers for event in events[number]]
 
 
 def _at(bench: Bench, now: datetime) -> dict[str, Any]:
@@ -169,9 +169,9 @@ def _at(bench: Bench, now: datetime) -> dict[str, Any]:
     bare = parts.parts(bench.reader, now)
     return {
         "bench": bench_json.bench(bench.view(now)),
-        "log": [export_json.step(each, ()) for each in logbook(bench, now)],
-        "cans": [[each.can.id, each.days, each.in_use] for each in cans_kept],
-        "parts": [[each.name, each.job, each.done, each.bare_hours] for each in bare],
+        "log": [export_json.step(step_record, ()) for step_record in logbook(bench, now)],
+        "cans": [[can.can.id, can.days, can.in_use] for can in cans_kept],
+        "parts": [[part.name, part.job, part.done, part.bare_hours] for part in bare],
     }
 
 
@@ -179,13 +179,13 @@ def answers(file: Path) -> dict[str, Any]:
     """What the bench, the log and the shelf of a logbook's file say at each of the instants."""
     with closing(Store(file)) as store:
         bench = Bench(store)
-        found = {now.isoformat(): codes(_at(bench, now)) for now in INSTANTS}
-        held = [e for of in SOURCES for e in store.of_source(of, ago(3000), NOW)]
-        flags = [[e.source, e.quantity, e.at.isoformat(), e.flag.code] for e in held if e.flag]
+        data = {now.isoformat(): codes(_at(bench, now)) for now in INSTANTS}
+        readings = [e for of in SOURCES for e in store.of_source(of, ago(3000), NOW)]
+        flags = [[e.source, e.quantity, e.at.isoformat(), e.flag.code] for e in readings if e.flag]
         told = _as_told(bench)
         ledger = [[e.subject, e.kind] for e in store.entries("part")]
         whole: dict[str, Any] = json.loads(
-            json.dumps({"at": found, "flags": flags, "told": told, "ledger": ledger}, default=str)
+            json.dumps({"at": data, "flags": flags, "told": told, "ledger": ledger}, default=str)
         )
         return whole
 

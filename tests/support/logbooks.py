@@ -36,7 +36,7 @@ def ago(minutes: float) -> datetime:
 
 def garage_air(minutes: int, every: int = 5) -> list[Reading]:
     """Readings up to now: panel 14 C that swings by 1 C, air 15 C, 60 %. [min]"""
-    found = []
+    readings = []
     for back in range(0, minutes, every):
         panel = 14.0 + (back % 120 - 60) / 60
         for place, quantity, value in (
@@ -44,8 +44,8 @@ def garage_air(minutes: int, every: int = 5) -> list[Reading]:
             ("air", "air_temperature", 15.0),
             ("air", "relative_humidity", 60.0),
         ):
-            found.append(make_reading(place, quantity, value, ago(back), "probe"))
-    return found
+            readings.append(make_reading(place, quantity, value, ago(back), "probe"))
+    return readings
 
 
 def opened(folder: Path) -> Bench:
@@ -80,10 +80,10 @@ def copied(folder: Path, made: Callable[[Path], Bench]) -> Bench:
 
 @cache
 def _files(made: Callable[[Path], Bench]) -> dict[str, bytes]:
-    with tempfile.TemporaryDirectory() as held:
-        made(Path(held)).store.close()
-        paths = [path for path in Path(held).rglob("*") if path.is_file()]
-        return {str(path.relative_to(held)): path.read_bytes() for path in paths}
+    with tempfile.TemporaryDirectory() as text:
+        made(Path(text)).store.close()
+        paths = [path for path in Path(text).rglob("*") if path.is_file()]
+        return {str(path.relative_to(text)): path.read_bytes() for path in paths}
 
 
 def evening(folder: Path) -> Bench:

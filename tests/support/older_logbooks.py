@@ -13,8 +13,8 @@ def rewind(db: sqlite3.Connection, migration: Migration) -> None:
     db.execute("ALTER TABLE reading RENAME COLUMN flag TO doubt")
     db.execute("DROP TABLE mark")
     db.execute("CREATE TABLE sheet (id TEXT PRIMARY KEY, text TEXT, changed_ms INTEGER)")
-    told = "SELECT name, json_extract(body, '$.text'), told_ms FROM ledger WHERE subject = 'sheet'"
-    db.execute(f"INSERT OR REPLACE INTO sheet {told} ORDER BY id")
+    text = "SELECT name, json_extract(body, '$.text'), told_ms FROM ledger WHERE subject = 'sheet'"
+    db.execute(f"INSERT OR REPLACE INTO sheet {text} ORDER BY id")
     db.execute("DELETE FROM ledger WHERE subject = 'sheet'")
     for table in ("event", "ledger"):
         db.execute(f"DROP INDEX {table}_act")

@@ -37,10 +37,10 @@ def typed(data: Path, *words: str) -> str:
     from curewatch.commands import main
 
     os.environ["CUREWATCH_DATA"], sys.argv = str(data), ["curewatch", *words]
-    with redirect_stdout(io.StringIO()) as said:
+    with redirect_stdout(io.StringIO()) as buffer:
         code = main.main()
-    assert code == 0, (words, said.getvalue())
-    return said.getvalue()
+    assert code == 0, (words, buffer.getvalue())
+    return buffer.getvalue()
 
 
 def by_commands(folder: Path) -> dict[str, str]:
@@ -48,19 +48,19 @@ def by_commands(folder: Path) -> dict[str, str]:
     here, there = folder / "here", folder / "there"
     words = ("--job", "corner", "--shade", "pearl grey", "--gap", "2 mm")
     typed(here, "mix", "epoxy-panel-adhesive", "--why", "a trial piece only")
-    said = {"help": typed(here, "step", "edit", "--help"), "schema": typed(here, "data", "schema")}
+    texts = {"help": typed(here, "step", "edit", "--help"), "schema": typed(here, "data", "schema")}
     typed(here, "step", "edit", "1", *words)
     typed(here, "step", "edit", "1", "--shade", "pearl white")
-    said["log"] = typed(here, "log", "--json")
-    (folder / "log.json").write_text(said["log"], encoding="utf-8")
+    texts["log"] = typed(here, "log", "--json")
+    (folder / "log.json").write_text(texts["log"], encoding="utf-8")
     typed(there, "data", "import", str(folder / "log.json"))
-    said["imported"] = typed(there, "log", "--find", "pearl", "--json")
-    said["nothing"] = typed(there, "log", "--find", "shadowless")
-    said["csv"] = typed(here, "log", "--format", "csv")
-    said["history"] = typed(here, "step", "show", "1", "--history")
+    texts["imported"] = typed(there, "log", "--find", "pearl", "--json")
+    texts["nothing"] = typed(there, "log", "--find", "shadowless")
+    texts["csv"] = typed(here, "log", "--format", "csv")
+    texts["history"] = typed(here, "step", "show", "1", "--history")
     typed(here, "report", "corner", "--html", str(folder / "sheet.html"))
-    said["sheet"] = (folder / "sheet.html").read_text(encoding="utf-8")
-    return said
+    texts["sheet"] = (folder / "sheet.html").read_text(encoding="utf-8")
+    return texts
 
 
 def by_pages(folder: Path) -> dict[str, str]:
@@ -68,15 +68,15 @@ def by_pages(folder: Path) -> dict[str, str]:
     from tests.support.dash_pages import sent
     from tests.support.pages import open_garage
 
-    held = open_garage(folder)
-    number = held.mix("epoxy-panel-adhesive", 5.0)
-    browser = held.app.test_client()
+    garage = open_garage(folder)
+    number = garage.mix("epoxy-panel-adhesive", 5.0)
+    browser = garage.app.test_client()
     form = browser.get(f"/step/{number}").get_data(as_text=True)
     for name, text in (("shade", "pearl grey"), ("gap_um", "2000")):
         sent(browser, "step field", {"value": text}, key=f"{number}/{name}")
     filled = browser.get(f"/step/{number}").get_data(as_text=True)
-    recorded = json.dumps(dict(held.bench.step(number).recorded))
-    held.store.close()
+    recorded = json.dumps(dict(garage.bench.step(number).recorded))
+    garage.store.close()
     return {"form": form, "filled": filled, "recorded": recorded}
 
 

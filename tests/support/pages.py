@@ -55,14 +55,14 @@ class Garage:
     app: Flask
     presses: Presses
 
-    def mix(self, sheet: str, ago_min: float, **told: object) -> int:
+    def mix(self, sheet: str, ago_min: float, **data: object) -> int:
         """Start a step some minutes ago, its reminders answered. [min]"""
         now = self.clock()
         return self.bench.start(
             sheet,
             now=now,
             mixed_at=now - timedelta(minutes=ago_min),
-            details=Details(**told),
+            details=Details(**data),
             acknowledged=ALL_REMINDERS,
         )
 
@@ -102,11 +102,13 @@ def open_garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS)
     return Garage(store, bench, clock, app, presses)
 
 
-def fill(held: Garage, steps: int) -> None:
+def fill(garage: Garage, steps: int) -> None:
     """Put steps on the bench, none of them due yet."""
     sheets = ("epoxy-panel-adhesive", "epoxy-primer", "urethane-panel-adhesive")
     for number in range(steps):
-        held.mix(sheets[number % 3], 1 + number % 3, part=f"{PARTS[number % 6]} {number // 6 + 1}")
+        garage.mix(
+            sheets[number % 3], 1 + number % 3, part=f"{PARTS[number % 6]} {number // 6 + 1}"
+        )
 
 
 def overflow(page: Page) -> tuple[int, int]:
@@ -163,5 +165,5 @@ def renewed(page: Page) -> None:
 
 def _anew(answer: Response) -> bool:
     """Whether the whole bench was drawn anew by this answer."""
-    asked = answer.request.post_data or ""
-    return "marks.data.." in asked and '"again.data"' in asked
+    text = answer.request.post_data or ""
+    return "marks.data.." in text and '"again.data"' in text

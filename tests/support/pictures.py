@@ -73,11 +73,11 @@ Build = Callable[[Garage], None]
 def opened(build: Build) -> Iterator[str]:
     """The address of a garage in some state."""
     with tempfile.TemporaryDirectory() as folder:
-        held = open_garage(Path(folder))
-        build(held)
-        with served(held.app) as address:
+        garage = open_garage(Path(folder))
+        build(garage)
+        with served(garage.app) as address:
             yield address
-        held.store.close()
+        garage.store.close()
 
 
 @contextmanager
@@ -223,8 +223,8 @@ def best(browser: Browser) -> None:
 
 def main() -> None:
     """Make them all, or those whose names are given, or the README's."""
-    words = [each for each in sys.argv[1:] if not each.startswith("-")]
-    unknown = [each for each in words if each not in {*STATES, *PAGES, *OTHERS}]
+    words = [text for text in sys.argv[1:] if not text.startswith("-")]
+    unknown = [word for word in words if word not in {*STATES, *PAGES, *OTHERS}]
     if unknown:
         sys.exit(f"no state or page is called {unknown[0]}; use {', '.join([*STATES, *PAGES])}")
     with chromium() as browser:
@@ -232,9 +232,9 @@ def main() -> None:
             best(browser)
             return
         FOLDER.mkdir(exist_ok=True)
-        states(browser, [each for each in STATES if not words or each in words])
+        states(browser, [name for name in STATES if not words or name in words])
         others(browser, words or list(OTHERS))
-        named = [each for each in PAGES if not words or each in words]
+        named = [name for name in PAGES if not words or name in words]
         if named:
             pages(browser, named)
     print(f"Pictures are in {FOLDER}/.")

@@ -75,9 +75,9 @@ class House:
         return browser
 
 
-def sign_in(browser: FlaskClient, passcode: str, **told: str) -> TestResponse:
+def sign_in(browser: FlaskClient, passcode: str, **texts: str) -> TestResponse:
     """Try a passcode."""
-    return browser.post("/door", data={"passcode": passcode, **told}, headers=ORIGIN | HTML)
+    return browser.post("/door", data={"passcode": passcode, **texts}, headers=ORIGIN | HTML)
 
 
 @functools.cache
@@ -93,11 +93,11 @@ def house(folder: Path) -> Iterator[House]:
     folder.mkdir(parents=True, exist_ok=True)
     shown, kept = _made()
     (folder / FILE).write_text(kept)
-    found, time = open_garage(folder), Time()
+    garage, time = open_garage(folder), Time()
     keeper = Keeper(LiveCredentials(folder), Sessions(folder, time.wall), Tries(time.steady))
-    found.app = make_app(found.bench, found.store, found.clock, SETTINGS, keeper=keeper)
-    yield House(folder, found, shown, keeper, time)
-    found.store.close()
+    garage.app = make_app(garage.bench, garage.store, garage.clock, SETTINGS, keeper=keeper)
+    yield House(folder, garage, shown, keeper, time)
+    garage.store.close()
 
 
 def certificate(folder: Path) -> PageSettings:

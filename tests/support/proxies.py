@@ -53,9 +53,9 @@ class RunningGatekeeper:
         return self.gate.port
 
 
-def values(held: RunningGatekeeper) -> list[float]:
+def values(gatekeeper: RunningGatekeeper) -> list[float]:
     """The stored values, in order of size."""
-    with contextlib.closing(sqlite3.connect(held.store.path)) as connection:
+    with contextlib.closing(sqlite3.connect(gatekeeper.store.path)) as connection:
         return sorted(row[0] for row in connection.execute("SELECT value FROM reading"))
 
 
@@ -71,8 +71,8 @@ def run_gatekeeper(
     kind: type[BrokerProcess] = EmbeddedBroker,
 ) -> Iterator[RunningGatekeeper]:
     """A gatekeeper that is listening, before a broker of its own."""
-    with kind(port=0, folder=folder) as broker, before(broker, folder, text, limits) as found:
-        yield found
+    with kind(port=0, folder=folder) as broker, before(broker, folder, text, limits) as gatekeeper:
+        yield gatekeeper
 
 
 @contextlib.contextmanager
@@ -150,22 +150,22 @@ def hello(
 
 def raw(port: int, sent: bytes = b"", host: str = LAN, wait_s: float = 30.0) -> socket.socket:
     """A bare socket from an address, with something sent. [s]"""
-    found = socket.create_connection((host, port), wait_s, source_address=(host, 0))
-    found.sendall(sent)
-    return found
+    connection = socket.create_connection((host, port), wait_s, source_address=(host, 0))
+    connection.sendall(sent)
+    return connection
 
 
-def heard(found: socket.socket) -> bytes:
+def heard(connection: socket.socket) -> bytes:
     """What comes until the other side ends, or nothing comes any more."""
     got = b""
     with contextlib.suppress(OSError):
-        while data := found.recv(65536):
+        while data := connection.recv(65536):
             got += data
     return got
 
 
 def welcomed(port: int, sent: bytes, host: str = LAN) -> bytes:
     """The four bytes that answer a CONNECT, or what there was of them."""
-    with raw(port, sent, host) as found, contextlib.suppress(OSError):
-        return found.recv(64)
+    with raw(port, sent, host) as connection, contextlib.suppress(OSError):
+        return connection.recv(64)
     return b""

@@ -45,7 +45,7 @@ class Chart:
 
 
 def _h(*hours: float | None) -> tuple[float | None, ...]:
-    return tuple(None if each is None else 60.0 * each for each in hours)
+    return tuple(None if value is None else 60.0 * value for value in hours)
 
 
 AIMED_AT, COMPARED = "aimed at", "compared while it was made"
@@ -145,7 +145,7 @@ def sheet_of(chart: Chart, rows: Sequence[int]) -> Sheet:
     """A sheet that knows only the given rows of a chart; the first is the reference."""
     written = "".join(
         f'[[times]]\ntemperature = "{chart.temperatures_c[row]:.6f} C"\n'
-        + "".join(f'{name} = "{each:.3f} min"\n' for name, each in chart.minutes(row).items())
+        + "".join(f'{name} = "{value:.3f} min"\n' for name, value in chart.minutes(row).items())
         for row in rows
     )
     text = f'name = "published"\nkind = "adhesive"\nchemistry = "{chart.chemistry}"\n{written}'

@@ -158,13 +158,13 @@ def hold(table: Table, rows: int) -> list[PublishedComparison]:
     """Every row of a table not on its label, against what the label's rows predict."""
     given = label_first(table, rows)
     sheet = sheet_of(table, given)
-    found = []
+    comparisons = []
     for temperature_c, minutes in table.rows:
         if (temperature_c, minutes) in given:
             continue
-        told = estimate(sheet, temperature_c=temperature_c, humidity_pct=table.humidity_pct)
-        times = told["milestones"][0]
-        found.append(
+        data = estimate(sheet, temperature_c=temperature_c, humidity_pct=table.humidity_pct)
+        times = data["milestones"][0]
+        comparisons.append(
             PublishedComparison(
                 table,
                 temperature_c,
@@ -174,4 +174,4 @@ def hold(table: Table, rows: int) -> list[PublishedComparison]:
                 times["late_min"],
             )
         )
-    return found
+    return comparisons

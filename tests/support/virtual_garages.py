@@ -101,16 +101,16 @@ class Batch:
 
 def printed_min(world: World, true_min: float) -> float:
     """What a label prints for a milestone of this length. [min]"""
-    told = true_min * math.exp(world.careful)
+    value = true_min * math.exp(world.careful)
     if not world.rounded:
-        return told
-    step = next(step for below, step in ROUND_TO_MIN if told < below)
-    return step * round(told / step)
+        return value
+    step = next(step for below, step in ROUND_TO_MIN if value < below)
+    return step * round(value / step)
 
 
 def label(family: str, minutes: Mapping[str, float]) -> Sheet:
     """A label with three milestones at 21 C. minutes: by milestone [min]"""
-    times = "\n".join(f'{name} = "{told:g} min"' for name, told in minutes.items())
+    times = "\n".join(f'{name} = "{value:g} min"' for name, value in minutes.items())
     return parse_sheet(
         f'name = "virtual"\nkind = "adhesive"\nchemistry = "{family}"\n[[times]]\n'
         f'temperature = "{REFERENCE_C} C"\n{times}\n'
@@ -124,13 +124,13 @@ def draw_product(rng: np.random.Generator, world: World) -> Product:
     family = CHEMISTRIES[FAMILIES[rng.integers(len(FAMILIES))]]
     clamp_min = CLAMP_MIN[rng.integers(len(CLAMP_MIN))]
     true = {name: share * clamp_min for name, share in MILESTONES.items()}
-    sheet = label(family.name, {name: printed_min(world, each) for name, each in true.items()})
+    sheet = label(family.name, {name: printed_min(world, value) for name, value in true.items()})
     sd_kj = family.ea_sd_kj
     shared = rng.normal(family.ea_kj, sd_kj * math.sqrt(1 - OWN_EA_SHARE**2))
     energies = {name: max(5.0, rng.normal(shared, OWN_EA_SHARE * sd_kj)) for name in MILESTONES}
-    known = levels(family)
-    chances = STEEP_WEIGHTS[: known.size] / STEEP_WEIGHTS[: known.size].sum()
-    steep = float(rng.choice(known, p=chances))
+    values = levels(family)
+    chances = STEEP_WEIGHTS[: values.size] / STEEP_WEIGHTS[: values.size].sum()
+    steep = float(rng.choice(values, p=chances))
     return Product(world, sheet, energies, steep, rng.normal(0.0, world.product_sd), true)
 
 
@@ -171,8 +171,8 @@ def sensed(rng: np.random.Generator, batch: Batch, until_min: float) -> list[Rea
     """What a cheap sensor reported of the step so far, every five minutes. until_min [min]"""
     minutes = np.arange(0.0, until_min + 1e-9, EVERY_MIN)
     true = np.interp(minutes / 60, np.arange(AHEAD_H + 1), panel_c(batch.hour))
-    told = true + batch.bias_c + rng.normal(0.0, NOISE_C, minutes.size)
-    rounded = np.round(told / QUANTUM_C) * QUANTUM_C
+    values = true + batch.bias_c + rng.normal(0.0, NOISE_C, minutes.size)
+    rounded = np.round(values / QUANTUM_C) * QUANTUM_C
     start = mixed_at(batch)
     return [
         Reading("panel", "surface_temperature", float(c), start + timedelta(minutes=float(m)))
@@ -231,9 +231,9 @@ def turn(rng: np.random.Generator, batch: Batch, name: str) -> Sighting | None:
     if rng.random() < batch.world.slips:
         seen = rng.uniform(0.0, 2 * seen)
     ago = rng.uniform(0.0, 10.0)
-    told = min((0.0, 5.0, 10.0), key=lambda chip: abs(chip - ago))
+    value = min((0.0, 5.0, 10.0), key=lambda chip: abs(chip - ago))
     state = next(state for state, turns in TURNS.items() if turns == name)
-    return Sighting(1, seen + ago, state, turned=turned_between(seen + ago, told))
+    return Sighting(1, seen + ago, state, turned=turned_between(seen + ago, value))
 
 
 def looks(

@@ -51,22 +51,22 @@ note = {note}
 @pytest.fixture(scope="module")
 def attacked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """A garage into which every kind of evil text was told, by every way there is."""
-    found = open_garage(tmp_path_factory.mktemp("attacked"))
-    found.hear(weather(EVENING, hours=3))
+    garage = open_garage(tmp_path_factory.mktemp("attacked"))
+    garage.hear(weather(EVENING, hours=3))
     texts = itertools.cycle(EVIL)
     for number in range(3):
         name, solvent, note = (json.dumps(plain(next(texts))) for _ in range(3))
         text = SHEET.format(name=name, solvent=solvent, note=note)
-        add_sheet(found.store, f"evil-{number}", text, EVENING)
+        add_sheet(garage.store, f"evil-{number}", text, EVENING)
     for index, text in enumerate(EVIL):
         told = dict.fromkeys(("part", "job", "batch", "who"), text)
-        step = found.mix(f"evil-{index % 3}", 30, **told)
-        found.bench.note(step, f"{text} .", now=EVENING)
+        step = garage.mix(f"evil-{index % 3}", 30, **told)
+        garage.bench.note(step, f"{text} .", now=EVENING)
         if index % 4 == 0:
-            found.bench.abandon(step, f"{text} .", now=EVENING)
-        found.store.refuse(EVENING, f"mqtt garage/{text}", f"{text!r} {text} is not a number.")
-    yield found
-    found.store.close()
+            garage.bench.abandon(step, f"{text} .", now=EVENING)
+        garage.store.refuse(EVENING, f"mqtt garage/{text}", f"{text!r} {text} is not a number.")
+    yield garage
+    garage.store.close()
 
 
 def test_no_page_takes_text_for_markup(attacked: Garage) -> None:
@@ -79,29 +79,29 @@ def test_no_page_takes_text_for_markup(attacked: Garage) -> None:
 
 
 def test_whatever_is_typed_into_whichever_field_stays_text(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, hours=3))
-    found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
-    browser = found.app.test_client()
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, hours=3))
+    garage.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
+    browser = garage.app.test_client()
     texts, tried = itertools.cycle(EVIL), set[tuple[str, str]]()
-    walked = list(walk(found.app, browser))
+    walked = list(walk(garage.app, browser))
     for path, _ in walked:
         tried |= _typed_into_dash(browser, path, texts, tried)
     for _, pages in walked:
         for form in [form for page in pages for form in page.forms]:
-            taken_by = route(found.app, form)
+            taken_by = route(garage.app, form)
             kinds = {(taken_by, _letters(name)): name for name in form.typed}
             fresh = {kind: name for kind, name in kinds.items() if kind not in tried}
             tried |= set(fresh)
             for name in fresh.values():
                 look(send(browser, form, {name: next(texts)}))
             if fresh:
-                look(send(browser, form, {each: next(texts) for each in form.typed}))
+                look(send(browser, form, {text: next(texts) for text in form.typed}))
     assert len(tried) > 60
-    for _ in walk(found.app, browser):
+    for _ in walk(garage.app, browser):
         pass
     live(browser)
-    found.store.close()
+    garage.store.close()
 
 
 def _typed_into_dash(
@@ -164,8 +164,8 @@ def test_no_cell_of_the_csv_is_a_formula_and_no_text_ends_its_row(attacked: Gara
     rows = list(csv.reader(io.StringIO(answer.text, newline="")))
     assert len(rows) > len(EVIL)
     assert {len(row) for row in rows} == {len(rows[0])}
-    for each in [each for row in rows[1:] for each in row if "evil" in each]:
-        assert each.lstrip()[0] not in "=+-@|%＝＋－＠", each
+    for text in [each for row in rows[1:] for each in row if "evil" in each]:
+        assert text.lstrip()[0] not in "=+-@|%＝＋－＠", text
     assert any("=cmd|" in each for row in rows for each in row)
 
 
@@ -211,10 +211,10 @@ def test_no_text_is_taken_for_sql(attacked: Garage, tmp_path: Path) -> None:
     for text in ("' OR 1=1 --", '" OR ""="', "x' UNION SELECT 1,2,3 --", "%", "_", "*", "a OR b"):
         found = browser.get("/logbook", query_string={"job": text}).text
         assert 'href="/step/' not in found, text
-    with closing(sqlite3.connect(attacked.store.path)) as held:
-        assert held.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-        assert held.execute("SELECT count(*) FROM step").fetchone() == (len(EVIL),)
-        assert held.execute("SELECT count(*) FROM event WHERE kind = 'noted'").fetchone() == (
+    with closing(sqlite3.connect(attacked.store.path)) as database:
+        assert database.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert database.execute("SELECT count(*) FROM step").fetchone() == (len(EVIL),)
+        assert database.execute("SELECT count(*) FROM event WHERE kind = 'noted'").fetchone() == (
             len(EVIL),
         )
 
@@ -230,7 +230,7 @@ def test_the_commands_print_no_text_that_steers_the_terminal(
     ):  # fmt: skip
         code, out, err = run(*words)
         assert (code, err) == (0, ""), words
-        odd = {each for each in out if unicodedata.category(each) in ("Cc", "Cs")} - set("\n\r\t")
+        odd = {text for text in out if unicodedata.category(text) in ("Cc", "Cs")} - set("\n\r\t")
         assert not odd, words
         assert not set("\u202a\u202b\u202d\u202e\u2066\u2067\u2068") & set(out), words
 
@@ -244,7 +244,7 @@ def test_no_text_becomes_a_path(run: Run, tmp_path: Path, text: str) -> None:
     sheet.write_text(SHEET.format(name=json.dumps(plain(text)), solvent='"x"', note='"x"'))
     run("product", "add", str(sheet))
     made = {file for file in tmp_path.rglob("*")} - set(before) - {sheet, tmp_path / "data"}
-    assert {each.parent for each in made} <= {tmp_path / "data"}
+    assert {path.parent for path in made} <= {tmp_path / "data"}
     with pytest.raises(CurewatchError):
         parse_settings(f"[places.{json.dumps(plain(text))}]\nlag = '3 min'", tmp_path)
 
@@ -254,11 +254,11 @@ def test_a_logger_s_file_with_an_odd_name_and_odd_titles_is_only_text(attacked: 
         title = text.replace("\n", " ").replace("\r", " ").replace('"', '""')
         table = f'time,"temp {title}"\n2026-10-14T10:00:00Z,14.2\n'
         try:
-            found = read_logger(table, f"{text}.csv", "shelf", now=EVENING)
+            log_file = read_logger(table, f"{text}.csv", "shelf", now=EVENING)
         except CurewatchError as error:
             assert error.fix  # noqa: PT017
             continue
-        attacked.hear(found.readings)
+        attacked.hear(log_file.readings)
     look(attacked.app.test_client().get("/air/sensors"))
 
 
@@ -266,7 +266,7 @@ def test_in_a_real_browser_nothing_of_it_runs(attacked: Garage, browser: Browser
     open_step = attacked.mix("evil-1", 5, part="<img src=x onerror=evil()>", job="<script>evil()")
     attacked.bench.note(open_step, "<svg onload=evil()>", now=EVENING + timedelta(seconds=1))
     with served(attacked.app) as address:
-        held, page = watched(browser)
+        device, page = watched(browser)
         ran: list[str] = []
         page.expose_function("evil", lambda *_: ran.append("ran"))
         for path in (
@@ -281,5 +281,5 @@ def test_in_a_real_browser_nothing_of_it_runs(attacked: Garage, browser: Browser
             page.goto(address + path)
             page.wait_for_load_state("networkidle") if path != "/" else page.wait_for_timeout(2500)
         assert ran == []
-        assert [each for each in held.asked if not each.startswith((address, "data:"))] == []
-        assert held.said == []
+        assert [text for text in device.asked if not text.startswith((address, "data:"))] == []
+        assert device.said == []

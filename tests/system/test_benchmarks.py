@@ -14,14 +14,14 @@ from tests.support.virtual_garages import HARSH
 
 
 def test_the_benchmarks_print_a_row_each(tmp_path: Path) -> None:
-    found = bench.recomputed(tmp_path, 1)
-    assert found.ours_s > found.baseline_s > 0
-    assert found.row().startswith("| bench of 20 steps recomputed | ")
+    result = bench.recomputed(tmp_path, 1)
+    assert result.ours_s > result.baseline_s > 0
+    assert result.row().startswith("| bench of 20 steps recomputed | ")
 
 
 def test_storing_costs_little_over_plain_sqlite(tmp_path: Path) -> None:
-    found = bench.stored(tmp_path, 3)
-    assert found.ours_s < 4 * found.baseline_s
+    result = bench.stored(tmp_path, 3)
+    assert result.ours_s < 4 * result.baseline_s
 
 
 def test_every_reading_of_the_benchmark_is_a_new_one(tmp_path: Path) -> None:

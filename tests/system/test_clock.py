@@ -120,9 +120,9 @@ def test_a_clock_set_right_again_is_followed_by_itself() -> None:
     computer.off = -2 * HOUR
     computer.true += 10 * MINUTE
     assert computer.clock() == computer.true
-    found = computer.clock.went_back()
-    assert found is not None
-    assert (found.by, found.wall) == (2 * HOUR, computer.true - 2 * HOUR)
+    setback = computer.clock.went_back()
+    assert setback is not None
+    assert (setback.by, setback.wall) == (2 * HOUR, computer.true - 2 * HOUR)
     computer.off = timedelta()
     computer.true += MINUTE
     assert computer.clock() == computer.true
@@ -239,8 +239,8 @@ def test_an_older_logbook_knows_what_was_recorded_last(home: Home, tmp_path: Pat
 
 def state_of(home: Home) -> dict[str, Any]:
     """What an open tab receives."""
-    found: dict[str, Any] = json.loads(home.page.get("/state.json").text)
-    return found
+    data: dict[str, Any] = json.loads(home.page.get("/state.json").text)
+    return data
 
 
 def left_s(state: dict[str, Any], end_ms: int) -> float:

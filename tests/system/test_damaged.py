@@ -77,8 +77,8 @@ def test_a_damaged_note_is_left_out_until_it_is_removed(tmp_path: Path) -> None:
     for path in ("/step/1", "/logbook", "/handover.html?job=rear+corner"):
         assert "damaged and left out" in browser.get(path).text, path
     origin = {"Origin": "http://localhost"}
-    told = {"entry": found.id, "once": "a"}
-    assert browser.post("/damaged/remove", data=told, headers=origin).status_code == 303
+    texts = {"entry": found.id, "once": "a"}
+    assert browser.post("/damaged/remove", data=texts, headers=origin).status_code == 303
     assert damaged.all_damaged(bench.store) == []
     assert "damaged and left out" not in browser.get("/step/1").text
     assert "damaged and left out" in browser.get("/step/1/history").text
@@ -144,27 +144,27 @@ def test_a_reading_spoilt_by_hand_is_left_out_counted_and_said(
             db.execute(f"UPDATE reading SET {column} = {value} WHERE (series, at_ms) = (?, ?)", key)
     bench = crafted_exports.reopened(bench)
     assert crafted_exports.failing(bench) == {}
-    count = sum(each.count for each in bench.store.unsound())
+    count = sum(unsound.count for unsound in bench.store.unsound())
     assert count == len(bench.store.unsound()) > 1
     assert all(isinstance(reading.value, float) for reading in bench.store.latest())
-    said = "1 reading is damaged and left out"
-    assert said in crafted_exports.app(bench).test_client().get("/damaged").text
+    text = "1 reading is damaged and left out"
+    assert text in crafted_exports.app(bench).test_client().get("/damaged").text
     bench.store.set_aside(NOW)
     bench.store.close()
     for words in ("bench", "log", "reading list", "undo --damaged", "data export"):
         code, _, error = run(*words.split())
         assert (code, "unforeseen" in error) == (0, False), (words, error)
-    assert said in run("undo", "--damaged")[1]
+    assert text in run("undo", "--damaged")[1]
 
 
 def test_a_damaged_confirmation_of_the_clock_can_be_undone(tmp_path: Path) -> None:
     bench = spoil(crafted_exports.rich(tmp_path), "ledger", "kind = 'confirmed'", "{}")
     act = undo.past_act(bench.store, bench.store.all_entries("clock")[0].act)
-    known = bench.store.known_time()
+    known_time = bench.store.known_time()
     undo.undo(bench, act, now=NOW)
     again = undo.past_act(bench.store, bench.store.all_entries("clock")[-1].act)
     undo.undo(bench, again, now=NOW)
-    assert bench.store.known_time().newest <= max(known.newest, NOW)
+    assert bench.store.known_time().newest <= max(known_time.newest, NOW)
     assert crafted_exports.failing(bench) == {}
     bench.store.close()
 
@@ -220,9 +220,9 @@ def test_the_commands_go_on_and_name_what_is_damaged(run: Run, tmp_path: Path) -
     bench = spoil(bench, "ledger", "subject = 'part'", "nonsense")
     bench.store.close()
     for words in crafted_exports.COMMANDS:
-        code, _, said = run(*words.split())
-        assert "Traceback" not in said, words
-        assert code == 0, (words, said)
+        code, _, text = run(*words.split())
+        assert "Traceback" not in text, words
+        assert code == 0, (words, text)
     assert "Step 3, entered" in run("bench")[1]
     assert "Step 3, entered" in run("log")[1]
     code, out, _ = run("undo", "--damaged")

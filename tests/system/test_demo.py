@@ -51,17 +51,23 @@ def test_a_lagged_wave_obeys_the_first_order_lag(
 
 
 def test_each_thing_swings_less_and_later_than_what_it_follows() -> None:
-    swings = [statistics.pstdev(map(each.at, WEEK)) for each in (OUTDOORS, GARAGE, PANEL)]
+    swings = [
+        statistics.pstdev(map(weather_series.at, WEEK))
+        for weather_series in (OUTDOORS, GARAGE, PANEL)
+    ]
     assert swings == sorted(swings, reverse=True)
-    days = [each.waves[0].peak_h for each in (OUTDOORS, GARAGE, PANEL)]
+    days = [weather_series.waves[0].peak_h for weather_series in (OUTDOORS, GARAGE, PANEL)]
     assert days == sorted(days)
     assert days[2] - days[1] > 0.5
 
 
 def test_every_reading_of_a_fortnight_is_one_that_a_sensor_could_send() -> None:
     for back in range(0, 15 * 24):
-        for each in readings_at(SHOWN - timedelta(hours=back)):
-            assert make_reading(each.place, each.quantity, each.value, each.at).value == each.value
+        for reading in readings_at(SHOWN - timedelta(hours=back)):
+            assert (
+                make_reading(reading.place, reading.quantity, reading.value, reading.at).value
+                == reading.value
+            )
 
 
 def panel_at(hours_later: float) -> float:
@@ -109,9 +115,9 @@ def test_the_bench_opens_on_an_adhesive_a_filler_and_a_primer(seeded: Store) -> 
         ("roof seam", "primer"),
     ]
     assert view.due
-    assert not any(each.milestone.due for each in view.due)
-    assert {each.place for each in view.air} == {"panel", "air", "outdoors"}
-    assert not any(each.old for each in view.air)
+    assert not any(due.milestone.due for due in view.due)
+    assert {tile.place for tile in view.air} == {"panel", "air", "outdoors"}
+    assert not any(tile.old for tile in view.air)
 
 
 def test_earlier_batches_have_taught_how_slow_this_adhesive_is(seeded: Store) -> None:
@@ -143,11 +149,11 @@ def test_the_logbook_holds_what_was_seen_and_what_failed(seeded: Store) -> None:
 def test_two_steps_show_a_picture_that_says_it_is_drawn(seeded: Store) -> None:
     rows = seeded.steps()
     steps = [fold(events) for events in seeded.events(row.id for row in rows).values()]
-    taken = [each for step in steps for each in photographs.shown(step)]
-    assert [each.body["words"].partition(":")[0] for each in taken] == [
+    taken = [happening for step in steps for happening in photographs.shown(step)]
+    assert [happening.body["words"].partition(":")[0] for happening in taken] == [
         "drawn, not photographed"
     ] * 2
-    assert all(photographs.printable(seeded.path, each.body["name"]) for each in taken)
+    assert all(photographs.printable(seeded.path, happening.body["name"]) for happening in taken)
 
 
 def test_the_demo_s_settings_are_settings() -> None:
@@ -172,9 +178,9 @@ def start_demo(data: Path, port: int) -> subprocess.Popen[str]:
 
 def family_of(demo: subprocess.Popen[str]) -> list[psutil.Process]:
     """The app and its broker."""
-    found = psutil.Process(demo.pid).children(recursive=True)
-    assert len(found) >= 2
-    return found
+    processes = psutil.Process(demo.pid).children(recursive=True)
+    assert len(processes) >= 2
+    return processes
 
 
 def test_the_demo_publishes_over_mqtt_and_ends_with_all_its_processes(tmp_path: Path) -> None:
@@ -186,14 +192,14 @@ def test_the_demo_publishes_over_mqtt_and_ends_with_all_its_processes(tmp_path: 
             assert "lower corner patch" in page.read().decode()
         demo.send_signal(signal.SIGTERM)
         assert demo.wait(30) == 0
-    assert not [each for each in family if each.is_running()]
+    assert not [process for process in family if process.is_running()]
 
 
 def test_a_killed_demo_takes_its_app_and_broker_along(tmp_path: Path) -> None:
     with start_demo(tmp_path / "data", free_port()) as demo:
         family = family_of(demo)
         demo.kill()
-        until(lambda: not [each for each in family if each.is_running()], 60)
+        until(lambda: not [process for process in family if process.is_running()], 60)
 
 
 def test_a_port_already_taken_is_named_with_the_option_that_helps(
@@ -205,9 +211,9 @@ def test_a_port_already_taken_is_named_with_the_option_that_helps(
         port = taken.getsockname()[1]
         with pytest.raises(SystemExit):
             main(["--port", str(port), "--mqtt-port", str(free_port())], tmp_path / "data")
-    said = capsys.readouterr().err
-    assert f"port {port} cannot be used" in said
-    assert "choose another with --port." in said
+    text = capsys.readouterr().err
+    assert f"port {port} cannot be used" in text
+    assert "choose another with --port." in text
     assert not (tmp_path / "data").exists()
 
 
@@ -222,6 +228,6 @@ def test_a_second_demo_leaves_the_first_one_s_data_alone(tmp_path: Path) -> None
 def heard_live(data: Path) -> bool:
     """Whether all five readings came in over MQTT, by what `curewatch sensor list` says."""
     command = [str(Path(sys.executable).with_name("curewatch")), "sensor", "list", "--json"]
-    told = subprocess.run([*command, "--data", str(data)], capture_output=True, check=True)
-    heard = json.loads(told.stdout)["heard"]
+    completed = subprocess.run([*command, "--data", str(data)], capture_output=True, check=True)
+    heard = json.loads(completed.stdout)["heard"]
     return all(datetime.fromisoformat(each["at"]) > SHOWN for each in heard)

@@ -50,9 +50,11 @@ def test_the_bench_goes_on_without_it_and_its_failure_is_logged_once(
     assert [(each.step, each.what) for each in view.failed] == [(3, REASON)]
     assert 3 not in [step.id for step in view.steps]
     assert view.steps
-    (said,) = [record for record in caplog.records if record.name == "curewatch.garage.damaged"]
-    assert said.getMessage().endswith("(failure 1 since the start)")
-    assert said.exc_info
+    (log_record,) = [
+        record for record in caplog.records if record.name == "curewatch.garage.damaged"
+    ]
+    assert log_record.getMessage().endswith("(failure 1 since the start)")
+    assert log_record.exc_info
     assert bench.reader.failures.steps == {3}
 
 
@@ -63,9 +65,9 @@ def test_every_page_answers_and_it_is_removed_with_a_touch(bench: Bench) -> None
         answer = browser.get(path)
         assert (answer.status_code, REASON in answer.text) == (200, True), path
     assert "/step/3/history" in browser.get("/step/3").text
-    told = {"entry": damaged.failed_step(bench.store.events([3])[3], DamagedStep(3, "")).id}
+    texts = {"entry": damaged.failed_step(bench.store.events([3])[3], DamagedStep(3, "")).id}
     origin = {"Origin": "http://localhost"}
-    answer = browser.post("/damaged/remove", data=told | {"once": "a"}, headers=origin)
+    answer = browser.post("/damaged/remove", data=texts | {"once": "a"}, headers=origin)
     assert answer.status_code == 303
     assert REASON not in browser.get("/").text
     assert bench.view(NOW).failed == ()
@@ -83,8 +85,8 @@ def test_the_commands_go_on_and_name_it(
 ) -> None:
     with caplog.at_level(logging.CRITICAL):
         for words in crafted_exports.COMMANDS:
-            code, _, said = run(*words.split())
-            assert (code, "unforeseen" in said) == (0, False), (words, said)
+            code, _, text = run(*words.split())
+            assert (code, "unforeseen" in text) == (0, False), (words, text)
         for words in ("bench", "log", "undo --damaged"):
             assert REASON in run(*words.split())[1], words
 

@@ -18,15 +18,15 @@ from tests.support.many import cases
 @pytest.mark.parametrize("kind", ["embedded", "mosquitto"])
 def test_nothing_acknowledged_is_lost_when_it_is_killed(kind: str, tmp_path: Path) -> None:
     """All of it at once, as by a power cut; then its broker alone."""
-    held = Whole(tmp_path, kind)
-    publisher = Publisher(held.port, 300)
+    campaign = Whole(tmp_path, kind)
+    publisher = Publisher(campaign.port, 300)
     for kill in (Whole.kill_all, Whole.kill_broker) * cases(1):
         time.sleep(0.6)
-        kill(held)
+        kill(campaign)
     acknowledged = publisher.finish()
     assert len(acknowledged) > 100
     assert acknowledged - stored(tmp_path, "curewatch.sqlite") == set()
-    held.stop()
+    campaign.stop()
 
 
 def watch(memory: Callable[[int], float], handles: Callable[[int], int] = lambda _: 20) -> Watch:
@@ -58,9 +58,9 @@ def test_memory_and_handles_that_grow_are_faults() -> None:
 
 
 def test_it_looks_at_a_real_process() -> None:
-    found = Watch("this", psutil.Process(os.getpid()))
+    watch = Watch("this", psutil.Process(os.getpid()))
     for now_s in range(8):
-        found.look(float(now_s))
-    assert found.memory[0] > 5
-    assert found.handles[0] > 2
-    assert found.faults() == []
+        watch.look(float(now_s))
+    assert watch.memory[0] > 5
+    assert watch.handles[0] > 2
+    assert watch.faults() == []

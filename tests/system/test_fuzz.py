@@ -124,7 +124,7 @@ def test_any_message_of_a_sensor() -> None:
             for reading in readings:
                 in_range(reading)
                 assert reading.at <= NOW + HOUR
-            assert all(isinstance(each, ReadingError) for each in refused)
+            assert all(isinstance(error, ReadingError) for error in refused)
             assert readings or refused
             taken += len(readings)
 
@@ -162,13 +162,13 @@ def test_any_file_of_a_logger() -> None:
         def case(raw: bytes = raw) -> None:
             nonlocal taken
             try:
-                found = read_logger(decoded(raw), "log.csv", "air", VIENNA, now=NOW)
+                log_file = read_logger(decoded(raw), "log.csv", "air", VIENNA, now=NOW)
             except CurewatchError as error:
                 assert error.fix  # noqa: PT017
                 return
-            for reading in found.readings:
+            for reading in log_file.readings:
                 in_range(reading)
-            taken += len(found.readings)
+            taken += len(log_file.readings)
 
         timed(case, raw)
     assert taken > 250
@@ -198,12 +198,12 @@ def test_any_sheet() -> None:
         def case(text: str = text) -> None:
             nonlocal taken
             try:
-                found = parse_sheet(text, "fuzz")
+                sheet = parse_sheet(text, "fuzz")
             except CurewatchError as error:
                 assert error.fix  # noqa: PT017
                 return
             taken += 1
-            times = [row.minutes.get(milestone) for row in found.times for milestone in MILESTONES]
+            times = [row.minutes.get(milestone) for row in sheet.times for milestone in MILESTONES]
             assert all(time_ is None or 0 < time_ < math.inf for time_ in times)
 
         timed(case, text)
@@ -245,12 +245,12 @@ def test_any_door_and_any_sessions(tmp_path: Path) -> None:
 
 
 def test_any_form(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, hours=2))
-    found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
-    browser, chance = found.app.test_client(), random.Random(10)
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, hours=2))
+    garage.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
+    browser, chance = garage.app.test_client(), random.Random(10)
     forms: dict[str, Form] = {}
-    for _, pages in walk(found.app, browser):
+    for _, pages in walk(garage.app, browser):
         for form in [form for page in pages for form in page.forms if form.typed]:
             forms.setdefault(re.sub(r"\d+", "0", form.action) + ",".join(form.fields), form)
     corpus = Fuzzer(("14.2", "60 g", "2 %", "rear corner", "120 um", "1", "2026-10-14T17:00"), 10)
@@ -269,12 +269,12 @@ def test_any_form(tmp_path: Path) -> None:
                 assert not Page(answer.text).bad
 
         timed(case, (form.action, typed))
-    stored = found.store.readings(EVENING - timedelta(days=400), EVENING + timedelta(days=400))
+    stored = garage.store.readings(EVENING - timedelta(days=400), EVENING + timedelta(days=400))
     assert len(stored) >= len(weather(EVENING, hours=2))
     for reading in stored:
         in_range(reading)
     assert browser.get("/").status_code == 200
-    found.store.close()
+    garage.store.close()
 
 
 ODD_NUMBERS = ("²", "٣", "9" * 5000, "9" * 19, "-1", "1e3", "0x1", "")
@@ -288,24 +288,24 @@ def _status(answer: TestResponse) -> int:
 
 
 def test_any_number_in_any_path_and_field(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
-    browser, ours = found.app.test_client(), {"Origin": "http://localhost"}
-    pages = [page for _, held in walk(found.app, browser) for page in held]
+    garage = open_garage(tmp_path)
+    garage.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
+    browser, ours = garage.app.test_client(), {"Origin": "http://localhost"}
+    pages = [page for _, held in walk(garage.app, browser) for page in held]
     fields = {name for page in pages for form in page.forms for name in form.fields}
-    told = sorted({*fields, "event", "number", "before", "a", "b", "hold", "w", "h", "at"})
-    rules = found.app.url_map.iter_rules()
+    texts = sorted({*fields, "event", "number", "before", "a", "b", "hold", "w", "h", "at"})
+    rules = garage.app.url_map.iter_rules()
     for (at, rule), turn in product(enumerate(rules), range(min(cases(3), len(ODD_NUMBERS)))):
         odd = ODD_NUMBERS[(at + turn) % len(ODD_NUMBERS)]
         path = re.sub(r"<[^<>]+>", quote(odd) or "0", rule.rule)
-        sent = dict.fromkeys(told, odd)
+        sent = dict.fromkeys(texts, odd)
         if "GET" in (rule.methods or ()):
             codes = [_status(browser.get(path, query_string=each)) for each in ({}, sent)]
         else:
             paths = (path, re.sub(r"<[^<>]+>", "1", rule.rule))
-            codes = [_status(browser.post(each, data=sent, headers=ours)) for each in paths]
+            codes = [_status(browser.post(text, data=sent, headers=ours)) for text in paths]
         assert max(codes) < 500, (rule.rule, odd[:20])
-    found.store.close()
+    garage.store.close()
 
 
 REQUESTS = (
@@ -348,35 +348,35 @@ OPEN = tuple(
 
 
 def test_any_bytes_to_open_pages(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, hours=1))
-    found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
-    with served(found.app) as address:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, hours=1))
+    garage.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
+    with served(garage.app) as address:
         port = int(address.rpartition(":")[2])
         for raw in Fuzzer(OPEN, 13).bytes(cases(300)):
             got = _answer(port, raw)
             codes = re.findall(rb"(?m)^HTTP/1\.[01] (\d\d\d) ", got)
             assert not [code for code in codes if code[:1] == b"5" and code != b"501"], raw
         assert _answer(port, OPEN[0].encode()).startswith(b"HTTP/1.0 200")
-    found.store.close()
+    garage.store.close()
 
 
 def _answer(port: int, raw: bytes) -> bytes:
     """What comes back; the sending side is shut, so nothing waits for more."""
     got = b""
     address = ("127.0.0.1", port)
-    with socket.create_connection(address, 20) as held, contextlib.suppress(ConnectionError):
-        held.sendall(raw)
-        _no_more(held)
-        while chunk := held.recv(65536):
+    with socket.create_connection(address, 20) as connection, contextlib.suppress(ConnectionError):
+        connection.sendall(raw)
+        _no_more(connection)
+        while chunk := connection.recv(65536):
             got += chunk
     return got
 
 
-def _no_more(held: socket.socket) -> None:
+def _no_more(connection: socket.socket) -> None:
     """Say that nothing follows; the other side may have ended already."""
     with contextlib.suppress(OSError):
-        held.shutdown(socket.SHUT_WR)
+        connection.shutdown(socket.SHUT_WR)
 
 
 @settings(max_examples=cases(30))
@@ -414,7 +414,7 @@ def test_any_logbook_of_another(tmp_path: Path) -> None:
     browser = other.app.test_client()
     for path in ("/", "/logbook", "/air", "/logbook.csv", "/bench.ics"):
         assert browser.get(path).status_code == 200, path
-    for each in other.store.steps():
-        assert browser.get(f"/step/{each.id}").status_code == 200
+    for step_row in other.store.steps():
+        assert browser.get(f"/step/{step_row.id}").status_code == 200
     mine.store.close()
     other.store.close()

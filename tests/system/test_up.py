@@ -118,10 +118,10 @@ def test_a_second_up_on_the_same_data_says_so_and_leaves_the_first_alone(
 
 
 def test_a_page_port_already_taken_is_one_sentence(up: Up) -> None:
-    with socket.socket() as held:
-        held.bind(("127.0.0.1", 0))
-        held.listen()
-        process = up(held.getsockname()[1], free_port())
+    with socket.socket() as connection:
+        connection.bind(("127.0.0.1", 0))
+        connection.listen()
+        process = up(connection.getsockname()[1], free_port())
         _, err = process.communicate(timeout=60)
     assert process.returncode == 2
     assert "the page cannot use port" in err
@@ -130,10 +130,10 @@ def test_a_page_port_already_taken_is_one_sentence(up: Up) -> None:
 
 
 def test_a_broker_port_already_taken_is_one_sentence(up: Up) -> None:
-    with socket.socket() as held:
-        held.bind(("127.0.0.1", 0))
-        held.listen()
-        process = up(free_port(), held.getsockname()[1])
+    with socket.socket() as connection:
+        connection.bind(("127.0.0.1", 0))
+        connection.listen()
+        process = up(free_port(), connection.getsockname()[1])
         _, err = process.communicate(timeout=60)
     assert process.returncode == 2
     assert "port" in err

@@ -32,13 +32,13 @@ def _hours_words(hours: Hours | None) -> Iterator[str]:
         yield "Not entered yet: curewatch plan hours 'Mon-Fri 18:00-22:30, Sat 9-18'"
         return
     for name, spells in zip(DAYS, hours.week, strict=True):
-        said = ", ".join(f"{spell.start:%H:%M} to {spell.end:%H:%M}" for spell in spells)
-        yield f"{name.capitalize()}: {said or 'not there'}"
+        text = ", ".join(f"{spell.start:%H:%M} to {spell.end:%H:%M}" for spell in spells)
+        yield f"{name.capitalize()}: {text or 'not there'}"
     if hours.loud_until is not None:
         yield f"Loud until {hours.loud_until:%H:%M}"
     for day, spells in sorted(hours.exceptions.items()):
-        said = ", ".join(f"{spell.start:%H:%M} to {spell.end:%H:%M}" for spell in spells)
-        yield f"{day_words(day)}: {said or 'not there'}"
+        text = ", ".join(f"{spell.start:%H:%M} to {spell.end:%H:%M}" for spell in spells)
+        yield f"{day_words(day)}: {text or 'not there'}"
 
 
 def _day(context: Context, text: str) -> date:
@@ -192,8 +192,8 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
         click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
     for plan in plans:
         click.echo(f"{plan.part}{f' [{plan.job}]' if plan.job else ''}")
-        said = words.lines(plan, context.manner, taken_over(context.store) is not None)
-        click.echo("\n".join(f"    {line}" for line in said))
+        texts = words.lines(plan, context.manner, taken_over(context.store) is not None)
+        click.echo("\n".join(f"    {line}" for line in texts))
 
 
 @command("week", Alone)
@@ -220,8 +220,8 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
     plan = week_plan(context.bench, context.clock(), context.zone)
     keep(context.store, plan)
     if ics is not None:
-        lately = shown_since(context.store, plan.now - LATELY)
-        write_calendar(ics, calendar(plan, context.manner, lately))
+        shown_steps = shown_since(context.store, plan.now - LATELY)
+        write_calendar(ics, calendar(plan, context.manner, shown_steps))
         click.echo(f"The plan is in {ics}; import it again when it has moved.")
         return
     options = week_helps(context.bench, plan.now, context.zone) if helps else ()

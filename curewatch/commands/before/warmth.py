@@ -40,13 +40,13 @@ def list_(context: Context) -> None:
     """Show the lamps and heaters you own."""
     from curewatch.warmth import owned, words
 
-    held, price = owned.heaters(context.store), owned.energy_price(context.store)
+    heaters, price = owned.heaters(context.store), owned.energy_price(context.store)
     if context.as_json:
-        print_json({"price": price, "heaters": [words.heater_json(heater) for heater in held]})
+        print_json({"price": price, "heaters": [words.heater_json(heater) for heater in heaters]})
         return
-    if not held:
+    if not heaters:
         click.echo("No heater yet. Enter one: curewatch heater add 'work lamp' --watts 500")
-    for heater in held:
+    for heater in heaters:
         click.echo(words.heater_words(heater, context.manner))
     if price is not None:
         click.echo(f"A kilowatt hour costs {context.manner.number(price, 2)}.")

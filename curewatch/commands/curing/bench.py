@@ -73,8 +73,8 @@ def _write_calendar(context: Context, file: Path, now: datetime) -> None:
     closed = context.bench.closed_since(now - LATELY)
     shown = lately_reminded(context.store, now - LATELY)
     planned = reminder_events(_reminders(context, now), shown, now, context.manner)
-    held = calendar(context.bench.view(now), closed, context.say.calendar(), planned)
-    write_calendar(file, held)
+    raw = calendar(context.bench.view(now), closed, context.say.calendar(), planned)
+    write_calendar(file, raw)
     click.echo(f"The calendar is in {file}; import it again when times have moved.")
 
 

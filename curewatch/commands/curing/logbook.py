@@ -244,5 +244,5 @@ def compare(context: Context, one: int, others: tuple[int, ...]) -> None:
     from curewatch.logbook import compare as comparing
 
     paper = _paper(context)
-    found = comparing.compare(context.bench, (one, *others), context.clock(), paper)
-    click.echo(context.say.comparison(found))
+    comparison = comparing.compare(context.bench, (one, *others), context.clock(), paper)
+    click.echo(context.say.comparison(comparison))

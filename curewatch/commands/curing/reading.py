@@ -88,8 +88,8 @@ def _entered(
     if not line:
         return [(context.place(place), texts)]
     if texts:
-        said = " ".join(line)
-        raise ConfigError(f"{said!r} stands beside an option", fix="give one or the other")
+        text = " ".join(line)
+        raise ConfigError(f"{text!r} stands beside an option", fix="give one or the other")
     values = by_place(in_line(" ".join(line), context.manner.unit))
     return [
         (context.place(place if where == PANEL else where), texts)

@@ -59,8 +59,8 @@ def _in_present_words(connection: sqlite3.Connection, kind: str, earlier: str) -
         body, damaged = read_body(text, kind)
         return body_text(in_present_words(kind, body)) if body or not damaged else text
 
-    told = open_table(connection, "event")
-    told.convert("body", present, where="kind = ? AND body LIKE ?", where_args=[kind, earlier])
+    table = open_table(connection, "event")
+    table.convert("body", present, where="kind = ? AND body LIKE ?", where_args=[kind, earlier])
 
 
 def _answers_in_present_words(connection: sqlite3.Connection) -> None:

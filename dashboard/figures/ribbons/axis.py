@@ -44,9 +44,13 @@ def _ahead(step: StepView, now: datetime) -> list[datetime]:
     """What is next on a step, and what follows soon after, the doubt of each included."""
     if step.forecast.stalled_now:
         return [now + timedelta(hours=12)]
-    open_ones = [each for each in step.milestones if each.name != "pot_life" and not each.reached]
-    known = [each.late or each.shown for each in open_ones]
-    ahead = sorted(at for at in known if at is not None and at > now)
+    open_ones = [
+        milestone
+        for milestone in step.milestones
+        if milestone.name != "pot_life" and not milestone.reached
+    ]
+    moments = [milestone.late or milestone.shown for milestone in open_ones]
+    ahead = sorted(at for at in moments if at is not None and at > now)
     if not ahead:
         return []
     soon = now + max((ahead[0] - now) * _SOON_TIMES, _SOON)

@@ -64,7 +64,7 @@ def stretch(
     segment: Segment, top: float, foot: float, reach: Reach, screen: Screen
 ) -> Iterator[Figure]:
     """The colour and the pattern of a stretch between two heights. [px]"""
-    left, full, right = (to_ms(each) for each in ends(segment, reach))
+    left, full, right = (to_ms(moment) for moment in ends(segment, reach))
     if right <= left:
         return
     colours = palette(screen.theme)
@@ -92,7 +92,7 @@ def _pattern(
 def touched(row: RibbonRow, reach: Reach) -> Iterator[Figure]:
     """Unseen boxes from the middle of one soft edge to the next: they tell, and lead on."""
     lane = row.lane
-    for segment, said in zip(lane.segments, lane.hover, strict=True):
+    for segment, text in zip(lane.segments, lane.hover, strict=True):
         begin = _middle(segment.start.early, segment.start.late)
         end = _middle(segment.end.early, segment.end.late) if segment.end else reach[1]
         left, right = to_ms(max(begin, reach[0])), to_ms(min(end, reach[1]))
@@ -102,7 +102,7 @@ def touched(row: RibbonRow, reach: Reach) -> Iterator[Figure]:
                 "fillcolor": "rgba(0,0,0,0)",
                 "hoveron": "fills",
                 "hoverinfo": "text",
-                "text": said,
+                "text": text,
                 "meta": lane.href,
             }
 

@@ -43,7 +43,7 @@ def within(track: Track, reach: tuple[datetime, datetime]) -> Track:
     """The track as far as it may be seen, in so many points that a line is drawn by them."""
     seen = [n for n, at in enumerate(track.times) if reach[0] <= at <= reach[1]]
     ahead = [n for n, at in enumerate(track.ahead_times) if reach[0] <= at <= reach[1]]
-    seen, ahead = (each[:: max(1, len(each) // _MOST_POINTS)] for each in (seen, ahead))
+    seen, ahead = (numbers[:: max(1, len(numbers) // _MOST_POINTS)] for numbers in (seen, ahead))
     return replace(
         track,
         times=tuple(track.times[n] for n in seen),
@@ -67,23 +67,23 @@ def heights(track: Track, axis: Axis, top: float, foot: float) -> Heights:
     return Heights(low - spare, high + spare, top, foot)
 
 
-def traces(track: Track, held: Heights, screen: Screen, say: ReaderFormat) -> Iterator[Figure]:
+def traces(track: Track, heights: Heights, screen: Screen, say: ReaderFormat) -> Iterator[Figure]:
     """The measured line, then the likely one in its band, then what the arrow keys read."""
     colours, wide = palette(screen.theme), max(2.0, screen.font_px / 9)
     ahead = [to_ms(at) for at in track.ahead_times]
     if ahead:
         cool, warm, likely = (
-            [held.y(value) for value in values]
+            [heights.y(value) for value in values]
             for values in (track.cool_c, track.warm_c, track.likely_c)
         )
         yield area(ahead, cool, warm) | {"fillcolor": faded(colours["outlook"], 0.28)}
         yield line(ahead, likely, colours["outlook"], "dash", "y", wide)
     seen = [to_ms(at) for at in track.times]
-    yield line(seen, [held.y(c) for c in track.surface_c], colours["fg"], "solid", "y", wide)
-    yield _reader(track, held, say)
+    yield line(seen, [heights.y(c) for c in track.surface_c], colours["fg"], "solid", "y", wide)
+    yield _reader(track, heights, say)
 
 
-def _reader(track: Track, held: Heights, say: ReaderFormat) -> Figure:
+def _reader(track: Track, heights: Heights, say: ReaderFormat) -> Figure:
     points = [
         *((at, value, "") for at, value in zip(track.times, track.surface_c, strict=True)),
         *((at, v, ", forecast") for at, v in zip(track.ahead_times, track.likely_c, strict=True)),
@@ -93,7 +93,7 @@ def _reader(track: Track, held: Heights, say: ReaderFormat) -> Figure:
         "mode": "markers",
         "name": "reader",
         "x": [to_ms(at) for at, _, _ in points],
-        "y": [held.y(value) for _, value, _ in points],
+        "y": [heights.y(value) for _, value, _ in points],
         "text": [f"{say.clock(at)}: {say.temperature(v)}{more}" for at, v, more in points],
         "hovertemplate": "%{text}<extra></extra>",
         "marker": {"opacity": 0, "size": 1},
@@ -101,18 +101,18 @@ def _reader(track: Track, held: Heights, say: ReaderFormat) -> Figure:
 
 
 def shapes(
-    track: Track, held: Heights, reach: tuple[datetime, datetime], screen: Screen
+    track: Track, heights: Heights, reach: tuple[datetime, datetime], screen: Screen
 ) -> list[Figure]:
     """Spells of dew risk, the least temperatures as dotted lines, and the edges."""
     colours = palette(screen.theme)
-    first, last = (to_ms(each) for each in reach)
+    first, last = (to_ms(moment) for moment in reach)
     found = [
         {
             "type": "rect",
             "x0": to_ms(start),
             "x1": to_ms(end),
-            "y0": held.top,
-            "y1": held.foot,
+            "y0": heights.top,
+            "y1": heights.foot,
             "line": {"width": 0},
             "fillcolor": faded(colours["dew"], 0.32),
             "layer": "below",
@@ -120,10 +120,10 @@ def shapes(
         for start, end in track.dew
     ]
     for value in sorted({round(each, 1) for _, each in track.minimums}):
-        if held.shows(value):
+        if heights.shows(value):
             pen = {"color": colours["stop"], "width": 2.5, "dash": "dot"}
-            found.append(_level(held.y(value), first, last, pen))
-    for y in (held.top, held.foot):
+            found.append(_level(heights.y(value), first, last, pen))
+    for y in (heights.top, heights.foot):
         found.append(_level(y, first, last, {"color": colours["rule"], "width": 1}))
     return found
 
@@ -155,7 +155,7 @@ def _beside_now(track: Track, axis: Axis, wide_px: float, usual_px: float) -> fl
 
 
 def notes(
-    track: Track, held: Heights, axis: Axis, room: RibbonRoom, say: ReaderFormat
+    track: Track, heights: Heights, axis: Axis, room: RibbonRoom, say: ReaderFormat
 ) -> Iterator[Figure]:
     """The least temperatures and dew risk in words, and the marks of the scale."""
     colours, font = palette(room.screen.theme), room.font_px
@@ -164,29 +164,29 @@ def notes(
     by_value: dict[float, list[str]] = {}
     for name, value in track.minimums:
         by_value.setdefault(round(value, 1), []).append(name)
-    for value in sorted(filter(held.shows, by_value), reverse=True):
-        y = held.y(value)
-        base = y + font * 0.75 if y + font * 1.2 < held.foot else y - font * 0.7
+    for value in sorted(filter(heights.shows, by_value), reverse=True):
+        y = heights.y(value)
+        base = y + font * 0.75 if y + font * 1.2 < heights.foot else y - font * 0.7
         if all(abs(base - other) > font * 1.15 for other in used):
             used.append(base)
-            said = cut(_minimum_words(by_value[value], value, say), font, axis.right - font * 4)
-            left = _beside_now(track, axis, text_px(said, font), font * 3)
-            yield _text(said, axis, left, base, font, colours["stop"]) | {"bgcolor": plate}
-    yield from _dew_words(track, held, axis, font, colours["fg"], used)
-    yield from _marks(held, axis, font, colours["dim"], say, used)
+            text = cut(_minimum_words(by_value[value], value, say), font, axis.right - font * 4)
+            left = _beside_now(track, axis, text_px(text, font), font * 3)
+            yield _text(text, axis, left, base, font, colours["stop"]) | {"bgcolor": plate}
+    yield from _dew_words(track, heights, axis, font, colours["fg"], used)
+    yield from _marks(heights, axis, font, colours["dim"], say, used)
 
 
 def _text(text: str, axis: Axis, left_px: float, y: float, font: float, colour: str) -> Figure:
     """Words from a place on. [px]"""
     at = axis.start.timestamp() * 1000 + left_px / axis.right * axis.span_s * 1000
-    held = {"text": text, "x": round(at), "y": y, "xanchor": "left", "showarrow": False}
-    return held | {"font": {"size": round(font, 1), "color": colour}, "borderpad": 0}
+    figure = {"text": text, "x": round(at), "y": y, "xanchor": "left", "showarrow": False}
+    return figure | {"font": {"size": round(font, 1), "color": colour}, "borderpad": 0}
 
 
 def _dew_words(
-    track: Track, held: Heights, axis: Axis, font: float, colour: str, used: Sequence[float]
+    track: Track, heights: Heights, axis: Axis, font: float, colour: str, used: Sequence[float]
 ) -> Iterator[Figure]:
-    y = held.top + font * 0.7
+    y = heights.top + font * 0.7
     if any(abs(y - other) < font * 1.15 for other in used):
         return
     for start, end in track.dew:
@@ -197,14 +197,14 @@ def _dew_words(
 
 
 def _marks(
-    held: Heights, axis: Axis, font: float, colour: str, say: ReaderFormat, used: Sequence[float]
+    heights: Heights, axis: Axis, font: float, colour: str, say: ReaderFormat, used: Sequence[float]
 ) -> Iterator[Figure]:
     """Two or three temperatures at the left edge."""
-    low, high = say.degrees(held.low_c), say.degrees(held.high_c)
-    room = max((held.foot - held.top) / (font * 2), 1)
+    low, high = say.degrees(heights.low_c), say.degrees(heights.high_c)
+    room = max((heights.foot - heights.top) / (font * 2), 1)
     step = next((each for each in (1, 2, 5, 10, 20) if (high - low) / each <= room), 50)
     for mark in range(math.ceil(low / step) * step, math.floor(high) + 1, step):
-        y = held.y(mark if say.unit == "C" else (mark - 32) * 5 / 9)
+        y = heights.y(mark if say.unit == "C" else (mark - 32) * 5 / 9)
         clear = all(abs(y - other) > font * 1.1 for other in used)
-        if clear and held.top + font * 0.6 < y < held.foot - font * 0.6:
+        if clear and heights.top + font * 0.6 < y < heights.foot - font * 0.6:
             yield _text(f"{say.number(mark, 0)}°", axis, 4, y, font, colour)

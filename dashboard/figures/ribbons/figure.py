@@ -51,18 +51,20 @@ def _axes(axis: Axis, held: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure
 
 def _layout(axis: Axis, held: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure:
     """The ground with its axes; it can be dragged and zoomed, but not on the phone."""
-    found = ground(room.screen)
-    found["font"] = found["font"] | {"size": room.font_px}
-    found["hoverlabel"]["font"] = found["hoverlabel"]["font"] | {"size": room.font_px * 0.8}
-    found |= {"width": round(axis.right), "height": round(held.height)}
-    found |= {"margin": {"l": 0, "r": 0, "t": 0, "b": round(room.axis_px)}}
-    found |= {"hovermode": "closest", "hoverdistance": 12}
-    found |= {"dragmode": False if room.screen.layout == "phone" else "pan"}
-    return found | _axes(axis, held, room, say)
+    figure = ground(room.screen)
+    figure["font"] = figure["font"] | {"size": room.font_px}
+    figure["hoverlabel"]["font"] = figure["hoverlabel"]["font"] | {"size": room.font_px * 0.8}
+    figure |= {"width": round(axis.right), "height": round(held.height)}
+    figure |= {"margin": {"l": 0, "r": 0, "t": 0, "b": round(room.axis_px)}}
+    figure |= {"hovermode": "closest", "hoverdistance": 12}
+    figure |= {"dragmode": False if room.screen.layout == "phone" else "pan"}
+    return figure | _axes(axis, held, room, say)
 
 
 def _rows(lanes: Sequence[RibbonLane], axis: Axis, room: RibbonRoom, track: Track | None) -> Rows:
-    callouts = [bool(word_lists(each.segments, axis, room.font_px)[1]) for each in lanes]
+    callouts = [
+        bool(word_lists(ribbon_lane.segments, axis, room.font_px)[1]) for ribbon_lane in lanes
+    ]
     return rows(lanes, callouts, room, track=track is not None)
 
 
@@ -77,21 +79,21 @@ def picture(
     """Lanes over a stretch of time as a plotly figure; the names are the page's to write."""
     axis = Axis(*stretch, 0.0, room.width - room.names_px)
     held, reach, screen = _rows(lanes, axis, room, track), reach_of(*stretch), room.screen
-    found = _layout(axis, held, room, say)
+    figure = _layout(axis, held, room, say)
     traces = [trace for row in held.rows for trace in ribbon(row, reach, screen)]
-    found["shapes"] += [veil(now, reach[1], row, screen) for row in held.rows]
+    figure["shapes"] += [veil(now, reach[1], row, screen) for row in held.rows]
     for row in held.rows:
         for note, leader in above(row, axis, screen):
-            found["annotations"].append(note)
-            found["shapes"].append(leader)
-        found["annotations"] += inside(row, axis, screen)
+            figure["annotations"].append(note)
+            figure["shapes"].append(leader)
+        figure["annotations"] += inside(row, axis, screen)
     if track and held.track:
         track = course.within(track, reach)
         scale = course.heights(track, axis, *held.track)
         traces += course.traces(track, scale, screen, say)
-        found["shapes"] += course.shapes(track, scale, reach, screen)
-        found["annotations"] += course.notes(track, scale, axis, room, say)
+        figure["shapes"] += course.shapes(track, scale, reach, screen)
+        figure["annotations"] += course.notes(track, scale, axis, room, say)
     line, time = flag(now, axis, held.height - room.axis_px, say, room)
-    found["shapes"].append(line)
-    found["annotations"].append(time)
-    return RibbonPicture({"data": traces, "layout": found}, held)
+    figure["shapes"].append(line)
+    figure["annotations"].append(time)
+    return RibbonPicture({"data": traces, "layout": figure}, held)

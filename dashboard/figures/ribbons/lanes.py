@@ -117,11 +117,11 @@ def rows(
     heads = [font * 1.3 if above and not dense else 0.0 for above in callouts]
     gap = max(even * 0.12, 3.0)
     bar = max((even * count - sum(heads)) / count - gap, font * 0.5)
-    found = []
+    ribbon_rows = []
     for lane, head in zip(lanes, heads, strict=True):
-        found.append(RibbonRow(lane, top, head + bar + gap, top + head, bar, font, dense))
+        ribbon_rows.append(RibbonRow(lane, top, head + bar + gap, top + head, bar, font, dense))
         top += head + bar + gap
-    return Rows(tuple(found), (top + 6, foot) if held else None, room.height)
+    return Rows(tuple(ribbon_rows), (top + 6, foot) if held else None, room.height)
 
 
 def name_fits(row: RibbonRow) -> bool:

@@ -27,7 +27,7 @@ class Word:
 
 def words_of(axis: Axis, parts: Iterable[Segment]) -> list[Word]:
     """The words of a ribbon's stretches as far as they are on the axis."""
-    found = []
+    words = []
     for part in parts:
         left = axis.x(part.start.late)
         right = axis.x(part.end.early) if part.end else axis.right
@@ -35,22 +35,22 @@ def words_of(axis: Axis, parts: Iterable[Segment]) -> list[Word]:
         if right - left < 2:
             left, right = begins, ends
         if ends - begins >= 2:
-            found.append(Word(part.word, part.kind, left, right))
-    return found
+            words.append(Word(part.word, part.kind, left, right))
+    return words
 
 
 def _fits(word: Word, font_px: float) -> bool:
     return word.right - word.left >= text_px(word.text, font_px) + font_px * 0.9
 
 
-def placed(found: Sequence[Word], font_px: float, left: float, right: float) -> list[float]:
+def placed(words: Sequence[Word], font_px: float, left: float, right: float) -> list[float]:
     """Left ends of words in one row that neither touch nor leave the axis. [px]"""
     gap = font_px * 0.8
-    wide = [text_px(each.text, font_px) for each in found]
+    wide = [text_px(each.text, font_px) for each in words]
     starts: list[float] = []
     free = left
-    for each, width in zip(found, wide, strict=True):
-        starts.append(max(free, each.middle - width / 2))
+    for word, width in zip(words, wide, strict=True):
+        starts.append(max(free, word.middle - width / 2))
         free = starts[-1] + width + gap
     bound = right
     for index in range(len(starts) - 1, -1, -1):
@@ -59,21 +59,21 @@ def placed(found: Sequence[Word], font_px: float, left: float, right: float) -> 
     return starts
 
 
-def fitting(found: Sequence[Word], font_px: float, room_px: float) -> list[Word]:
+def fitting(words: Sequence[Word], font_px: float, room_px: float) -> list[Word]:
     """The words that have room in one row; the narrowest stretches go without. [px]"""
-    kept = list(found)
-    while kept and sum(text_px(each.text, font_px) + font_px * 0.8 for each in kept) > room_px:
-        kept.remove(min(kept, key=lambda each: each.right - each.left))
+    kept = list(words)
+    while kept and sum(text_px(word.text, font_px) + font_px * 0.8 for word in kept) > room_px:
+        kept.remove(min(kept, key=lambda word: word.right - word.left))
     return kept
 
 
-def divided(found: Sequence[Word], font_px: float) -> tuple[list[Word], list[Word]]:
+def divided(words: Sequence[Word], font_px: float) -> tuple[list[Word], list[Word]]:
     """The words that stand inside their stretch clear of each other, and the others."""
     inside: list[Word] = []
     taken = -1e9
-    for word in sorted(found, key=lambda each: each.middle):
+    for word in sorted(words, key=lambda each: each.middle):
         half = text_px(word.text, font_px) / 2 + font_px * 0.4
         if _fits(word, font_px) and word.middle - half > taken:
             inside.append(word)
             taken = word.middle + half
-    return inside, [each for each in found if each not in inside]
+    return inside, [each for each in words if each not in inside]

@@ -24,9 +24,9 @@ def _between(edge: Edge, now: datetime, say: ReaderFormat) -> str:
 
 def _when(segment: Segment, now: datetime, say: ReaderFormat) -> str:
     begin, end = segment.start, segment.end
-    said = f"since {_between(begin, now, say)}" if begin.late <= now else ""
-    said = said or f"from {_between(begin, now, say)}"
-    ends = f"{said}, until {_between(end, now, say)}" if end else said
+    text = f"since {_between(begin, now, say)}" if begin.late <= now else ""
+    text = text or f"from {_between(begin, now, say)}"
+    ends = f"{text}, until {_between(end, now, say)}" if end else text
     soft = begin.early != begin.late or (end is not None and end.early != end.late)
     return f"{ends} (9 in 10)" if soft else ends
 
@@ -42,9 +42,13 @@ def hover_of(step: StepView, name: str, now: datetime, say: ReaderFormat) -> tup
     return tuple(
         "<br>".join(
             escape(line, quote=False)
-            for line in (f"{name}: {each.word}", *textwrap.wrap(_when(each, now, say), _WIDE), *why)
+            for line in (
+                f"{name}: {segment.word}",
+                *textwrap.wrap(_when(segment, now, say), _WIDE),
+                *why,
+            )
         )
-        for each in segments(step)
+        for segment in segments(step)
     )
 
 
@@ -70,9 +74,9 @@ def lane_of(
 
 def said_of(step: StepView, name: str, now: datetime, say: ReaderFormat) -> str:
     """A ribbon in one sentence, for those who do not see it."""
-    said = [f"{name}, {words.short(step.sheet.name)}: {present(step, now)}"]
-    for each in step.milestones:
-        if each.early and each.late and each.late > now:
-            between = f"{say.moment(each.early, now)} and {say.moment(each.late, now)}"
-            return f"{said[0]}, {words.in_words(each.name)} between {between}"
-    return said[0]
+    texts = [f"{name}, {words.short(step.sheet.name)}: {present(step, now)}"]
+    for milestone in step.milestones:
+        if milestone.early and milestone.late and milestone.late > now:
+            between = f"{say.moment(milestone.early, now)} and {say.moment(milestone.late, now)}"
+            return f"{texts[0]}, {words.in_words(milestone.name)} between {between}"
+    return texts[0]

@@ -50,11 +50,11 @@ class Segment:
 
 
 def _edge(kind: str, milestone: MilestoneView) -> Edge | None:
-    known = [at for at in (milestone.early, milestone.likely, milestone.late) if at is not None]
-    if not known:
+    moments = [at for at in (milestone.early, milestone.likely, milestone.late) if at is not None]
+    if not moments:
         return None
-    late = milestone.late or max(known) + timedelta(hours=12)
-    return Edge(kind, min(known), max(late, min(known)))
+    late = milestone.late or max(moments) + timedelta(hours=12)
+    return Edge(kind, min(moments), max(late, min(moments)))
 
 
 def _kind_after(milestone: str, names: set[str]) -> str | None:
@@ -68,19 +68,19 @@ def edges(step: StepView) -> list[Edge]:
     names = {each.name for each in step.milestones}
     wet = bool(names & {"working_time", "pot_life"})
     found = [Edge("workable" if wet else "setting", step.mixed_at, step.mixed_at)]
-    for each in step.milestones:
-        kind = _kind_after(each.name, names)
-        edge = _edge(kind, each) if kind else None
+    for milestone in step.milestones:
+        kind = _kind_after(milestone.name, names)
+        edge = _edge(kind, milestone) if kind else None
         if edge:
             found.append(edge)
     found.sort(key=lambda edge: edge.early + (edge.late - edge.early) / 2)
     return _without_steps_back(found)
 
 
-def _without_steps_back(found: list[Edge]) -> list[Edge]:
+def _without_steps_back(edges: list[Edge]) -> list[Edge]:
     order = list(WORDS)
-    kept = found[:1]
-    for edge in found[1:]:
+    kept = edges[:1]
+    for edge in edges[1:]:
         if order.index(edge.kind) > order.index(kept[-1].kind):
             kept.append(edge)
     return kept
@@ -88,7 +88,9 @@ def _without_steps_back(found: list[Edge]) -> list[Edge]:
 
 def _stall(step: StepView) -> Edge | None:
     after = step.forecast.stalled_from_min
-    unreached = any(each.likely is None and each.answered is None for each in step.milestones)
+    unreached = any(
+        milestone.likely is None and milestone.answered is None for milestone in step.milestones
+    )
     if after is None or not unreached:
         return None
     at = step.mixed_at + timedelta(minutes=after)
@@ -109,5 +111,5 @@ def segments(step: StepView) -> list[Segment]:
 
 def present(step: StepView, now: datetime) -> str:
     """What a step is doing now, in the ribbon's word."""
-    begun = [each for each in segments(step) if each.start.late <= now]
+    begun = [segment for segment in segments(step) if segment.start.late <= now]
     return begun[-1].word if begun else segments(step)[0].word

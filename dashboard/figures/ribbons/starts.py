@@ -55,9 +55,9 @@ def _steps(drawn: StartsDrawing, colour: str, share: float, *, sure: bool) -> Fi
     rows = drawn.starts
     held = [None if sure and (point.chance or 0) < SURE else point.tenths for point in rows]
     wide = max(2.0, drawn.screen.font_px / 9)
-    found = line([to_ms(point.at) for point in rows], held, colour, "solid", "y", wide)
-    found["line"]["shape"] = "hv"
-    return found | {"fill": "tozeroy", "fillcolor": faded(colour, share)}
+    figure = line([to_ms(point.at) for point in rows], held, colour, "solid", "y", wide)
+    figure["line"]["shape"] = "hv"
+    return figure | {"fill": "tozeroy", "fillcolor": faded(colour, share)}
 
 
 def _reader(drawn: StartsDrawing) -> Figure:

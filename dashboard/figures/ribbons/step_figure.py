@@ -47,9 +47,9 @@ class StepDrawing:
     heated: Sequence[Interval]
 
 
-def _lower(found: Figure, share: float) -> None:
+def _lower(figure: Figure, share: float) -> None:
     """Move what is drawn into the lower share of the height. [-]"""
-    layout = found["layout"]
+    layout = figure["layout"]
     for name in [key for key in layout if key.startswith("yaxis")]:
         layout[name]["domain"] = [edge * share for edge in layout[name]["domain"]]
     for note in layout["annotations"]:
@@ -71,10 +71,10 @@ def _ribbon(step: StepDrawing, history: AirHistory, drawn: AirDrawing) -> tuple[
     return found.figure, found.rows.height - room.axis_px
 
 
-def _onto(part: Figure, found: Figure, height_px: float, domain: list[float]) -> None:
+def _onto(part: Figure, figure: Figure, height_px: float, domain: list[float]) -> None:
     """Put the ribbon on its own axis of the figure."""
-    found["data"] += [trace | {"yaxis": _RIBBON} for trace in part["data"]]
-    layout = found["layout"]
+    figure["data"] += [trace | {"yaxis": _RIBBON} for trace in part["data"]]
+    layout = figure["layout"]
     for name in ("shapes", "annotations"):
         held = [each for each in part["layout"][name] if each.get("yref", "y") == "y"]
         layout[name] += [each | {"yref": _RIBBON} for each in held]

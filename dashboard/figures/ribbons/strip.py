@@ -103,13 +103,13 @@ def _bold(text: str, x: float, y: float, colour: str, size: float, anchor: str) 
 def _nights(drawn: StripDrawing) -> Iterator[Figure]:
     """Nights shaded, and over each spell how long it may be loud."""
     colours, font = palette(drawn.screen.theme), drawn.screen.font_px
-    top, held = HEAD_EM * font, drawn.axis
-    for stretch in held.stretches:
+    top, folded = HEAD_EM * font, drawn.axis
+    for stretch in folded.stretches:
         if stretch.spell is None:
             shade = faded(colours["edge"], 0.22)
             yield _box(stretch.left, stretch.right, top, drawn.height_px, shade)
         elif stretch.spell.loud_end > stretch.start:
-            right = held.x(min(stretch.spell.loud_end, stretch.end))
+            right = folded.x(min(stretch.spell.loud_end, stretch.end))
             yield _box(stretch.left, right, top - font * 0.35, top, colours["dim"])
 
 
@@ -135,72 +135,72 @@ def _heads(drawn: StripDrawing) -> Iterator[Figure]:
 def _names(drawn: StripDrawing) -> Iterator[Figure]:
     colours, font = palette(drawn.screen.theme), drawn.screen.font_px
     for row, part in enumerate(drawn.parts):
-        said = cut(part.name, font, (NAMES_EM - 0.5) * font)
+        text = cut(part.name, font, (NAMES_EM - 0.5) * font)
         y = drawn.row_y(row, sum(_HANDS) / 2)
-        yield _bold(said, NAMES_EM * font - 6, y, colours["fg"], font, "right")
+        yield _bold(text, NAMES_EM * font - 6, y, colours["fg"], font, "right")
 
 
 def _colour(step: StripStep, drawn: StripDrawing) -> str:
     return palette(drawn.screen.theme)[_COLOURS.get(step.kind, "ready")]
 
 
-def _cures(step: StripStep, drawn: StripDrawing, held: FoldedAxis) -> Iterator[Figure]:
+def _cures(step: StripStep, drawn: StripDrawing, folded: FoldedAxis) -> Iterator[Figure]:
     """What cures: pale until it may be ready at the earliest, then ever paler."""
     if not step.ready or step.ready[0] is None:
         return
     colour, early = _colour(step, drawn), step.ready[0]
-    late = step.ready[-1] or held.end
+    late = step.ready[-1] or folded.end
     top, foot = (drawn.row_y(step.row, share) for share in _CURES)
-    start, soft = held.x(step.end), (late - early) / len(_SOFT)
-    yield _box(start, held.x(early), top, foot, faded(colour, 0.6))
+    start, soft = folded.x(step.end), (late - early) / len(_SOFT)
+    yield _box(start, folded.x(early), top, foot, faded(colour, 0.6))
     for place, share in enumerate(_SOFT):
-        left, right = (held.x(early + soft * more) for more in (place, place + 1))
+        left, right = (folded.x(early + soft * more) for more in (place, place + 1))
         yield _box(left, right, top, foot, faded(colour, share))
 
 
-def _hands(step: StripStep, drawn: StripDrawing, held: FoldedAxis) -> Iterator[Figure]:
+def _hands(step: StripStep, drawn: StripDrawing, folded: FoldedAxis) -> Iterator[Figure]:
     """What the hands do, and how much later it may be begun."""
     top, foot = (drawn.row_y(step.row, share) for share in _HANDS)
-    start, end = held.x(step.start), held.x(step.end)
+    start, end = folded.x(step.start), folded.x(step.end)
     yield _box(start, end, top, foot, _colour(step, drawn))
     spare = step.latest - step.start
-    tonight = next((s for s in held.stretches if s.start <= step.start < s.end), None)
+    tonight = next((s for s in folded.stretches if s.start <= step.start < s.end), None)
     if spare <= timedelta() or tonight is None:
         return
-    later = held.x(min(step.end + spare, tonight.end))
+    later = folded.x(min(step.end + spare, tonight.end))
     pen = {"color": palette(drawn.screen.theme)["fg"], "width": 1.5}
     yield _box(end, later, top, foot, "rgba(0,0,0,0)") | {"line": pen}
 
 
-def _numbers(drawn: StripDrawing, held: FoldedAxis) -> Iterator[Figure]:
+def _numbers(drawn: StripDrawing, folded: FoldedAxis) -> Iterator[Figure]:
     """The number of each step above its beginning, where the one before leaves room."""
     colours, font = palette(drawn.screen.theme), drawn.screen.font_px * 0.75
     used: dict[int, float] = {}
     for step in drawn.steps:
-        x = held.x(step.start)
+        x = folded.x(step.start)
         if x - used.get(step.row, -1e9) > font * 1.1:
             used[step.row] = x
             y = drawn.row_y(step.row, _HANDS[0]) - font * 0.55
             yield _note(str(step.number), x, y, colours["fg"], font, "left")
 
 
-def _ends(drawn: StripDrawing, held: FoldedAxis) -> Iterator[Figure]:
+def _ends(drawn: StripDrawing, folded: FoldedAxis) -> Iterator[Figure]:
     """When the hands are off the last step of each part, as a line."""
     pen = {"color": palette(drawn.screen.theme)["stop"], "width": 3}
     for row, part in enumerate(drawn.parts):
-        if part.done is not None and part.done <= held.end:
-            x, (top, foot) = held.x(part.done), (drawn.row_y(row, share) for share in (0.14, 1.0))
+        if part.done is not None and part.done <= folded.end:
+            x, (top, foot) = folded.x(part.done), (drawn.row_y(row, share) for share in (0.14, 1.0))
             yield {"type": "line", "x0": x, "x1": x, "y0": top, "y1": foot, "line": pen}
 
 
-def _reader(drawn: StripDrawing, held: FoldedAxis) -> Figure:
+def _reader(drawn: StripDrawing, folded: FoldedAxis) -> Figure:
     """An unseen mark on each step that says what it is."""
     steps = drawn.steps
     return {
         "type": "scatter",
         "mode": "markers",
         "name": READER,
-        "x": [(held.x(step.start) + held.x(step.end)) / 2 for step in steps],
+        "x": [(folded.x(step.start) + folded.x(step.end)) / 2 for step in steps],
         "y": [drawn.row_y(step.row, sum(_HANDS) / 2) for step in steps],
         "text": [f"{step.number}. {step.said}" for step in steps],
         "hovertemplate": "%{text}<extra></extra>",
@@ -232,9 +232,9 @@ def _scale(drawn: StripDrawing) -> _DegreeScale:
     return _DegreeScale(min(seen) - spare, max(seen) + spare, top, drawn.height_px - FOOT_EM * font)
 
 
-def _track(drawn: StripDrawing, held: FoldedAxis, scale: _DegreeScale) -> Iterator[Figure]:
+def _track(drawn: StripDrawing, folded: FoldedAxis, scale: _DegreeScale) -> Iterator[Figure]:
     colours, course = palette(drawn.screen.theme), drawn.course
-    x = [held.x(at) for at in course.times]
+    x = [folded.x(at) for at in course.times]
     cool, warm, likely = (
         [scale.y(value) for value in values]
         for values in (course.cool_c, course.warm_c, course.likely_c)
@@ -245,13 +245,13 @@ def _track(drawn: StripDrawing, held: FoldedAxis, scale: _DegreeScale) -> Iterat
 
 def _least(drawn: StripDrawing, scale: _DegreeScale) -> Iterator[tuple[Figure, Figure]]:
     """The temperatures below which products stop curing, each a line with its words."""
-    colours, font, held = palette(drawn.screen.theme), drawn.screen.font_px, drawn.axis
-    pen = {"color": colours["stop"], "width": 2, "dash": "dot"}
+    colours, font, folded = palette(drawn.screen.theme), drawn.screen.font_px, drawn.axis
+    pen = {"color": (red := colours["stop"]), "width": 2, "dash": "dot"}
     for words, value in drawn.minimums:
         if scale.low_c < value < scale.high_c:
             y = scale.y(value)
-            shape = {"type": "line", "x0": held.left, "x1": held.right, "y0": y, "y1": y}
-            note = _note(words, held.left + 6, y - font * 0.6, colours["stop"], font * 0.8, "left")
+            shape = {"type": "line", "x0": folded.left, "x1": folded.right, "y0": y, "y1": y}
+            note = _note(words, folded.left + 6, y - font * 0.6, red, font * 0.8, "left")
             yield shape | {"line": pen}, note | {"bgcolor": faded(colours["bg"], 0.75)}
 
 
@@ -259,26 +259,31 @@ def _degrees(drawn: StripDrawing, scale: _DegreeScale) -> Iterator[Figure]:
     """The lowest and the highest temperature that is expected, at the left."""
     colours, font = palette(drawn.screen.theme), drawn.screen.font_px
     for value in (min(drawn.course.likely_c), max(drawn.course.likely_c)):
-        said = drawn.say.temperature(value, 0)
+        text = drawn.say.temperature(value, 0)
         y = scale.y(value)
-        yield _note(said, NAMES_EM * font - 6, y, colours["dim"], font * 0.75, "right")
+        yield _note(text, NAMES_EM * font - 6, y, colours["dim"], font * 0.75, "right")
 
 
 def figure(drawn: StripDrawing) -> Figure:
     """The whole strip."""
-    held, scale, found = drawn.axis, _scale(drawn), ground(drawn.screen)
+    folded, scale, found = drawn.axis, _scale(drawn), ground(drawn.screen)
     least = list(_least(drawn, scale))
     blocks = [_cures, _hands]
     found["shapes"] = [
         *_nights(drawn),
-        *(shape for piece in blocks for step in drawn.steps for shape in piece(step, drawn, held)),
-        *_ends(drawn, held),
+        *(
+            shape
+            for piece in blocks
+            for step in drawn.steps
+            for shape in piece(step, drawn, folded)
+        ),
+        *_ends(drawn, folded),
         *(shape for shape, _ in least),
     ]
     found["annotations"] = [
         *_heads(drawn),
         *_names(drawn),
-        *_numbers(drawn, held),
+        *_numbers(drawn, folded),
         *_degrees(drawn, scale),
         *(note for _, note in least),
     ]
@@ -292,4 +297,4 @@ def figure(drawn: StripDrawing) -> Figure:
         "xaxis": axis(drawn.screen, range=[0, drawn.screen.width_px], **none),
         "yaxis": axis(drawn.screen, range=[drawn.height_px, 0], **none),
     }
-    return {"data": [*_track(drawn, held, scale), _reader(drawn, held)], "layout": found}
+    return {"data": [*_track(drawn, folded, scale), _reader(drawn, folded)], "layout": found}

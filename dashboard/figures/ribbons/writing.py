@@ -48,8 +48,8 @@ def above(row: RibbonRow, axis: Axis, screen: Screen) -> Iterator[tuple[Figure, 
     """The words of narrow stretches, over the bar, each with the line that leads to its stretch."""
     colours, font = palette(screen.theme), row.font_px
     _, over = word_lists(row.lane.segments, axis, font)
-    held = [] if row.dense else fitting(over, font, axis.right - axis.left)
-    for word, start in zip(held, placed(held, font, axis.left, axis.right), strict=True):
+    words = [] if row.dense else fitting(over, font, axis.right - axis.left)
+    for word, start in zip(words, placed(words, font, axis.left, axis.right), strict=True):
         half = text_px(word.text, font) / 2
         foot = _ms(axis, start + min(half, font))
         pen = {"color": colours["fg"], "width": 1.5}

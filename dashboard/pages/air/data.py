@@ -40,19 +40,21 @@ def history_of(hall: Hall, view: BenchView, shown: Period) -> AirHistory:
 
 def drawing_of(hall: Hall, view: BenchView, history: AirHistory) -> AirDrawing:
     """What its figure needs beside it, for the device that asks."""
-    names = log_words.product_names((each.row.sheet for each in history.steps), shelf(hall.store))
+    names = log_words.product_names(
+        (summary.row.sheet for summary in history.steps), shelf(hall.store)
+    )
     return AirDrawing(view.now, view.track, names, hall.manner(request), screen_of(request))
 
 
 def _csv_lines(history: AirHistory, say: ReaderFormat) -> Iterator[Sequence[str]]:
     named = [
-        f"{air_words.name(each.place, each.quantity)}, {_unit(each.quantity)}"
-        for each in history.courses
+        f"{air_words.name(course.place, course.quantity)}, {_unit(course.quantity)}"
+        for course in history.courses
     ]
     yield ["time", *(f"{name}, {column}" for name in named for column in _COLUMNS)]
     for index, at_s in enumerate(history.times):
         triples = [(e.mean[index], e.low[index], e.high[index]) for e in history.courses]
-        values = ["" if np.isnan(value) else f"{value:.2f}" for each in triples for value in each]
+        values = ["" if np.isnan(value) else f"{value:.2f}" for row in triples for value in row]
         if any(values):
             at = say.local(from_ms(round(at_s * 1000)))
             yield [at.isoformat(timespec="seconds"), *values]
@@ -69,8 +71,8 @@ def register(server: Flask, hall: Hall) -> None:
     def air_csv() -> Response:
         view, say = hall.bench.view(hall.clock()), hall.manner(request)
         shown = period_at(hall, view, request.query_string.decode(errors="replace"), say)
-        held = io.StringIO()
-        csv.writer(held).writerows(_csv_lines(history_of(hall, view, shown), say))
-        answer = Response(held.getvalue(), mimetype="text/csv")
+        buffer = io.StringIO()
+        csv.writer(buffer).writerows(_csv_lines(history_of(hall, view, shown), say))
+        answer = Response(buffer.getvalue(), mimetype="text/csv")
         answer.headers["Content-Disposition"] = 'attachment; filename="curewatch-air.csv"'
         return answer

@@ -68,8 +68,8 @@ def _key(history: AirHistory, ahead: bool) -> html.Ul:
     ]
     lines += [("forecast, 9 in 10 within the band", "ahead dash")] if ahead else []
     lines += [("flagged, not used", "cross")] if history.flagged else []
-    held = [html.Li([html.I(className=f"line {kind}"), text]) for text, kind in lines]
-    return html.Ul(held, className="key")
+    items = [html.Li([html.I(className=f"line {kind}"), text]) for text, kind in lines]
+    return html.Ul(items, className="key")
 
 
 def _limit(shown: Period, say: ReaderFormat) -> html.Label:
@@ -83,35 +83,35 @@ def _rows(history: AirHistory, say: ReaderFormat) -> list[list[Any]]:
     found = []
     for index in known[:: max(1, len(known) // _ROWS)]:
         at = from_ms(round(history.times[index] * 1000))
-        values = [float(each.mean[index]) for each in history.courses]
-        said = [
-            "" if np.isnan(value) else words.value(say, each.quantity, value)
-            for each, value in zip(history.courses, values, strict=True)
+        values = [float(course.mean[index]) for course in history.courses]
+        texts = [
+            "" if np.isnan(value) else words.value(say, course.quantity, value)
+            for course, value in zip(history.courses, values, strict=True)
         ]
-        found.append([air_words.moment(at, history, say), *said])
+        found.append([air_words.moment(at, history, say), *texts])
     return found
 
 
 def _steps(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
     """The steps of the stretch, each with its way to its page."""
-    held = []
-    for each in reversed(history.steps):
-        title, when = air_words.step(each, drawn.names, drawn.say, drawn.now)
-        held.append(html.Li([link(title, f"/step/{each.row.id}", button=False), f", {when}"]))
-    return html.Details([html.Summary("Steps at that time"), html.Ul(held)]) if held else None
+    items = []
+    for summary in reversed(history.steps):
+        title, when = air_words.step(summary, drawn.names, drawn.say, drawn.now)
+        items.append(html.Li([link(title, f"/step/{summary.row.id}", button=False), f", {when}"]))
+    return html.Details([html.Summary("Steps at that time"), html.Ul(items)]) if items else None
 
 
 def _flagged(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
-    said = [air_words.flagged(each, drawn.say, drawn.now) for each in history.flagged]
-    held = [html.Li("; ".join(each)) for each in said[:_ROWS]]
+    said = [air_words.flagged(span, drawn.say, drawn.now) for span in history.flagged]
+    items = [html.Li("; ".join(pair)) for pair in said[:_ROWS]]
     title = html.Summary("Flagged readings")
-    return html.Details([title, html.Ul(held, className="flags")]) if held else None
+    return html.Details([title, html.Ul(items, className="flags")]) if items else None
 
 
 def _as_table(history: AirHistory, say: ReaderFormat) -> html.Details | None:
     if not history.courses:
         return None
-    head = ["time", *(air_words.name(each.place, each.quantity) for each in history.courses)]
+    head = ["time", *(air_words.name(course.place, course.quantity) for course in history.courses)]
     rows = _rows(history, say)
     return html.Details(
         [html.Summary("The same as a table"), table(head, rows, "History of the air")]

@@ -49,10 +49,8 @@ class Taken:
 def _line(values: Sequence[TypedValue], meant: Mapping[tuple[str, Quantity], str]) -> str:
     """The values as a line again, with what was meant by some."""
     names = {"panel": "surface"}
-    return " ".join(
-        f"{names.get(each.place, each.place)} {meant.get((each.place, each.quantity), each.text)}"
-        for each in values
-    )
+    written = {value: meant.get((value.place, value.quantity), value.text) for value in values}
+    return " ".join(f"{names.get(v.place, v.place)} {text}" for v, text in written.items())
 
 
 def _readings(
@@ -77,7 +75,7 @@ def take(
     readings, slips = _readings(hall, values, now)
     if slips and not sure:
         meant = {
-            (each.reading.place, each.reading.quantity): each.meant for each in slips if each.meant
+            (slip.reading.place, slip.reading.quantity): slip.meant for slip in slips if slip.meant
         }
         return AskedAbout(tuple(slips), _line(values, {}), _line(values, meant) if meant else "")
     typed.enter(hall.store, Intake(hall.store, hall.settings.places), readings, now)
@@ -122,23 +120,23 @@ def answer(outcome: AskedAbout | Taken | None, say: ReaderFormat, now: datetime)
     return [*notes, html.P(["Is the sensor wrong? ", check, "."], className="hint")]
 
 
-def question(asked: AskedAbout, say: ReaderFormat, now: datetime) -> html.Div:
+def question(asked_about: AskedAbout, say: ReaderFormat, now: datetime) -> html.Div:
     """Whether an odd value is right, with the answers as buttons."""
     lines = [
         html.P(
-            f"{words.QUANTITY[each.reading.quantity].capitalize()}: "
-            f"{sensor_words.slip(each, say, now)}.",
+            f"{words.QUANTITY[slip.reading.quantity].capitalize()}: "
+            f"{sensor_words.slip(slip, say, now)}.",
             className="lead",
         )
-        for each in asked.slips
+        for slip in asked_about.slips
     ]
     values = ", ".join(
-        words.value(say, each.reading.quantity, each.reading.value) for each in asked.slips
+        words.value(say, slip.reading.quantity, slip.reading.value) for slip in asked_about.slips
     )
-    meant = ", ".join(sensor_words.meant(each, say) for each in asked.slips if each.meant)
-    answers = [button(f"It is right: {values}", "enter", asked.as_typed)]
-    if asked.as_meant:
-        answers.insert(0, button(f"It was {meant}", "enter", asked.as_meant, "go"))
+    meant = ", ".join(sensor_words.meant(slip, say) for slip in asked_about.slips if slip.meant)
+    answers = [button(f"It is right: {values}", "enter", asked_about.as_typed)]
+    if asked_about.as_meant:
+        answers.insert(0, button(f"It was {meant}", "enter", asked_about.as_meant, "go"))
     return html.Div([html.H3("Is this right?"), *lines, html.Div(answers, className="buttons")])
 
 
@@ -149,15 +147,17 @@ def problem(error: CurewatchError) -> html.P:
 
 def _recent(hall: Hall, now: datetime, say: ReaderFormat) -> list[Any]:
     """What was typed last and still stands, each to be taken back."""
-    held = [each for each in typed.history(hall.store, now, now - RECENT) if not each.flag]
+    readings = [
+        reading for reading in typed.history(hall.store, now, now - RECENT) if not reading.flag
+    ]
     return [
         html.Li(
             [
-                html.Span(f"{sensor_words.typed(each, say, now)} "),
-                button("Take back", "take back", key_of(each)),
+                html.Span(f"{sensor_words.typed(reading, say, now)} "),
+                button("Take back", "take back", key_of(reading)),
             ]
         )
-        for each in held[:MOST]
+        for reading in readings[:MOST]
     ]
 
 

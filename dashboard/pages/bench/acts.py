@@ -70,9 +70,9 @@ def _dab(hall: Hall, key: str, _values: Values) -> TouchOutcome:
     number, state = _step(key)
     now = hall.clock()
     hall.bench.witness(number, state, now=now, seen_at=now, sample="smear")
-    said, step = words.STATES.get(state, state), hall.bench.step(number)
+    text, step = words.STATES.get(state, state), hall.bench.step(number)
     part = words.part_of(step.part, step.sheet.name)
-    return TouchOutcome(f"Dab of {part} at {hall.manner(request).clock(now)}: {said}.")
+    return TouchOutcome(f"Dab of {part} at {hall.manner(request).clock(now)}: {text}.")
 
 
 def _remind(hall: Hall, key: str, _values: Values) -> None:

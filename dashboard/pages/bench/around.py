@@ -26,10 +26,10 @@ def air(view: BenchView, say: ReaderFormat, first: bool, tight: bool) -> list[An
     if not tiles:
         return [html.P(words.EMPTY["air"], className="teach")]
     dew = dew_from(view)
-    said = "" if dew is None else "now" if dew <= view.now else say.from_moment(dew, view.now)
+    text = "" if dew is None else "now" if dew <= view.now else say.from_moment(dew, view.now)
 
     def one(each: AirTile) -> html.Div:
-        wet = said if each.quantity == "dew_point_spread" and not each.old else ""
+        wet = text if each.quantity == "dew_point_spread" and not each.old else ""
         return tile(each, view.now, say, first, wet)
 
     shown = tiles[:_TIGHT_TILES] if tight else tiles
@@ -48,7 +48,7 @@ def _part(step: StepView) -> str:
 def _lost(hall: Hall, view: BenchView, say: ReaderFormat) -> list[str]:
     gone = [] if hall.store.in_place() else [words.LOGBOOK_GONE]
     later = [clock_words.mixed_later(s, view.now, say) for s in clock_words.not_yet(view)[:1]]
-    silent = [sensor_words.lost(each, say, view.now) for each in view.lost if each.steps]
+    silent = [sensor_words.lost(outage, say, view.now) for outage in view.lost if outage.steps]
     return [*gone, *later, *silent[:1]]
 
 
@@ -72,14 +72,14 @@ def _moved(hall: Hall, view: BenchView, say: ReaderFormat) -> Iterator[html.P]:
 def lines(hall: Hall, view: BenchView, say: ReaderFormat, most: int) -> list[Any]:
     """The sentences over the ribbons, what matters most first; at most so many of them."""
     lost = _lost(hall, view, say)
-    found = [*_damaged(hall, view), *(html.P(each, className="note lost") for each in lost)]
-    found += _moved(hall, view, say)
+    paragraphs = [*_damaged(hall, view), *(html.P(each, className="note lost") for each in lost)]
+    paragraphs += _moved(hall, view, say)
     if hall.copies() and not lost:
-        said = "No copy of the logbook was made today; the page Air says why."
-        found.append(html.P(said, className="note"))
+        text = "No copy of the logbook was made today; the page Air says why."
+        paragraphs.append(html.P(text, className="note"))
     elif view.steps and not lost:
-        found += [html.P(sentence(each, say), className="note") for each in view.notes[:1]]
+        paragraphs += [html.P(sentence(notice, say), className="note") for notice in view.notes[:1]]
     if step := planning.tonight(hall):
-        said = begin_words(step, view.now, say)
-        found.append(html.P(link(said, "/plan", button=False), className="planned"))
-    return found[:most]
+        text = begin_words(step, view.now, say)
+        paragraphs.append(html.P(link(text, "/plan", button=False), className="planned"))
+    return paragraphs[:most]

@@ -35,11 +35,11 @@ class BandData:
 
 
 def _then(data: BandData, most: int) -> html.Div | None:
-    found = then_of(data.view, data.say, most)
-    if not found:
+    thens = then_of(data.view, data.say, most)
+    if not thens:
         return None
     head = html.H3(["Next ", html.A("Add to calendar", href="/bench.ics", className="calendar")])
-    return html.Div([head, html.Ul([_later(each, data) for each in found])], className="then")
+    return html.Div([head, html.Ul([_later(then, data) for then in thens])], className="then")
 
 
 def _later(then: Then, data: BandData) -> html.Li:
@@ -65,8 +65,8 @@ def due_band(due: Next, data: BandData, kind: str = "") -> html.Div:
     if data.tools:
         part = words.part_of(data.tools.part, data.tools.sheet.name)
         text = [html.Small(f"{part}:"), " Cup empty, tools cleaned"]
-        said = {"aria-label": f"Cup empty, tools cleaned: {part}"}
-        answers.append(button(text, "emptied", str(data.tools.id), "yes", **said))
+        texts = {"aria-label": f"Cup empty, tools cleaned: {part}"}
+        answers.append(button(text, "emptied", str(data.tools.id), "yes", **texts))
     since = [
         html.Span("due", className="due-word"),
         counting_up(due.at or data.view.now, data.view.now, data.first, "digits"),
@@ -83,35 +83,35 @@ def due_band(due: Next, data: BandData, kind: str = "") -> html.Div:
     return html.Div([head, body], className=f"band due {kind}".strip(), **attributes)
 
 
-def _counting(found: Next, data: BandData, tight: bool) -> html.Div:
-    attributes: dict[str, Any] = {"data-step": found.step_id}
-    long = " long" if len(found.sentence) > _LONG else ""
-    lines = [html.P(line, className="big") for line in found.lines]
-    if found.cold:
+def _counting(next_act: Next, data: BandData, tight: bool) -> html.Div:
+    attributes: dict[str, Any] = {"data-step": next_act.step_id}
+    long = " long" if len(next_act.sentence) > _LONG else ""
+    lines = [html.P(line, className="big") for line in next_act.lines]
+    if next_act.cold:
         lines.append(html.P(words.TOO_COLD, className="test"))
-    lines.append(html.P(found.reason, className="why"))
+    lines.append(html.P(next_act.reason, className="why"))
     now = data.view.now
-    at = found.at or now
+    at = next_act.at or now
     row = [
         html.P(
-            countdown(at, data.view.now, found.rounding, data.first, "digits"), className="left"
+            countdown(at, data.view.now, next_act.rounding, data.first, "digits"), className="left"
         ),
         html.Div(lines, className="lines"),
         _then(data, 2 if tight else 3),
     ]
-    head = html.H2(found.sentence, className=f"todo{long}")
+    head = html.H2(next_act.sentence, className=f"todo{long}")
     return html.Div([head, html.Div(row, className="count-row")], className="band", **attributes)
 
 
-def _stalled(step: StepView, found: Next, data: BandData) -> html.Div:
+def _stalled(step: StepView, next_act: Next, data: BandData) -> html.Div:
     attributes: dict[str, Any] = {"data-step": step.id}
-    lines = [html.P(line, className="test") for line in found.lines]
-    lines.append(html.P(found.reason, className="why"))
+    lines = [html.P(line, className="test") for line in next_act.lines]
+    lines.append(html.P(next_act.reason, className="why"))
     halt = html.P([html.B("no time"), html.I("can be given")], className="halt")
     row = html.Div(
         [halt, html.Div(lines, className="lines"), _then(data, 3)], className="count-row"
     )
-    head = html.H2(found.sentence, className="todo long")
+    head = html.H2(next_act.sentence, className="todo long")
     return html.Div([head, row], className="band stop", **attributes)
 
 
@@ -134,13 +134,13 @@ def _unnamed(at: datetime, data: BandData) -> html.Div:
 
 def _start(step: Step, say: ReaderFormat) -> html.Button:
     details = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
-    said = [html.B("Start again, clock runs at once"), html.Span(details)]
-    return button(said, "start again", step.sheet.id, "wide")
+    components = [html.B("Start again, clock runs at once"), html.Span(details)]
+    return button(components, "start again", step.sheet.id, "wide")
 
 
 def _idle(data: BandData) -> html.Div:
     steps = bool(data.view.steps)
-    said = (
+    text = (
         "Nothing on the bench asks for anything more. Finish a step when it is done."
         if steps
         else words.EMPTY["bench"]
@@ -151,7 +151,7 @@ def _idle(data: BandData) -> html.Div:
     begins += [] if data.view.air else [link("Type a reading", "/air")]
     begins.append(link("Shelf", "/shelf"))
     answers = None if steps else html.Div(begins, className="answers mixes")
-    lines = html.Div([html.P(said, className="test"), answers], className="lines")
+    lines = html.Div([html.P(text, className="test"), answers], className="lines")
     return html.Div([html.H2(head, className="todo"), lines], className="band idle")
 
 
@@ -160,13 +160,13 @@ def band(data: BandData, tight: bool) -> list[Any]:
     are many steps, and each needs its row."""
     step = stalled(data.view)
     if data.view.due:
-        found = next_of(asked(data.view)[0], data.view, data.say)
+        next_act = next_of(asked(data.view)[0], data.view, data.say)
         if step:
-            return [_stalled(step, found, data)]
-        if found.due:
-            return [due_band(found, data)]
+            return [_stalled(step, next_act, data)]
+        if next_act.due:
+            return [due_band(next_act, data)]
         over = when_due(data.view, data.say)
-        return [_counting(found, data, tight), due_band(over, data, "after") if over else None]
+        return [_counting(next_act, data, tight), due_band(over, data, "after") if over else None]
     if data.waiting and not data.view.steps:
         return [_unnamed(data.waiting.at, data)]
     return [_idle(data)]

@@ -46,8 +46,8 @@ class BenchParts:
 
     def marks(self) -> dict[str, str]:
         """A short mark of each part, by which it is known whether it changed."""
-        held = {**self.children, ribbons.FIGURE: self.figure}
-        return {name: _mark(each) for name, each in held.items()}
+        data = {**self.children, ribbons.FIGURE: self.figure}
+        return {name: _mark(each) for name, each in data.items()}
 
 
 def _mark(part: Any) -> str:
@@ -90,7 +90,7 @@ def _turned(hall: Hall, view: BenchView) -> tuple[StepView, WitnessView] | None:
 
 
 def _is_due(view: BenchView) -> bool:
-    return any(each.milestone.due for each in view.due)
+    return any(due.milestone.due for due in view.due)
 
 
 def parts(
@@ -128,39 +128,39 @@ def parts(
     return BenchParts(children, figure, kind)
 
 
-def _drawn(found: BenchParts) -> html.Div:
+def _drawn(parts: BenchParts) -> html.Div:
     lanes = [
         html.H2("Ribbons", className="unseen"),
-        html.Ul(found.children["lane-names"], id="lane-names", className="lane-names"),
-        ribbons.chart(found.figure),
+        html.Ul(parts.children["lane-names"], id="lane-names", className="lane-names"),
+        ribbons.chart(parts.figure),
     ]
     attributes: dict[str, Any] = {"aria-label": "Length of the time axis: as needed"}
     buttons = [
         html.Button(["Axis", html.Small("auto")], id="axis", type="button", **attributes),
         html.Button("Now", id="axis-now", type="button", hidden=True),
     ]
-    held = [
+    blocks = [
         html.Div(lanes, id=ribbons.BOX, className="ribbons"),
         html.Div(buttons, className="axis"),
     ]
-    return html.Div(held, className="drawn")
+    return html.Div(blocks, className="drawn")
 
 
 def content(hall: Hall, _address: Address, first: bool = False) -> list[Any]:
     """The whole page; first: as the server draws it before any script."""
     found = parts(hall, None, None, first)
-    held = found.children
+    data = found.children
     return [
         html.Div(
             [
                 html.H1("Bench", className="unseen"),
-                html.Section(held["part-next"], id="part-next", className="part-next"),
-                html.Section(held["asks"], id="asks", className="asks"),
-                html.Section(held["part-air"], id="part-air", className="part-air"),
-                html.Section(held["part-moved"], id="part-moved", className="part-moved"),
-                html.Section(held["part-others"], id="part-others", className="asks part-others"),
+                html.Section(data["part-next"], id="part-next", className="part-next"),
+                html.Section(data["asks"], id="asks", className="asks"),
+                html.Section(data["part-air"], id="part-air", className="part-air"),
+                html.Section(data["part-moved"], id="part-moved", className="part-moved"),
+                html.Section(data["part-others"], id="part-others", className="asks part-others"),
                 _drawn(found),
-                html.Section(held["part-rest"], id="part-rest", className="part-rest"),
+                html.Section(data["part-rest"], id="part-rest", className="part-rest"),
                 dcc.Store(id=PLANNED),
                 dcc.Store(id="look"),
                 dcc.Store(id="stretch"),

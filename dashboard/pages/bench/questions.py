@@ -29,18 +29,20 @@ def _part(step: StepView) -> str:
     return words.part_of(step.part, step.sheet.name)
 
 
-def _sources(title: str, part: str, held: Sequence[Reminder]) -> html.Details:
+def _sources(title: str, part: str, reminders: Sequence[Reminder]) -> html.Details:
     """What a reminder says at length, and whose it is, behind its name."""
     attributes: dict[str, Any] = {"aria-label": f"Why, and from where: {part}"}
     head = html.Summary([f"{title}: ", html.B(part)], **attributes)
-    said = [html.P([each.words, " ", html.Small(each.source)]) for each in held]
-    return html.Details([head, *said], className="source")
+    paragraphs = [
+        html.P([reminder.words, " ", html.Small(reminder.source)]) for reminder in reminders
+    ]
+    return html.Details([head, *paragraphs], className="source")
 
 
-def _reminders(step: StepView, held: Sequence[Reminder]) -> tuple[Any, ...]:
+def _reminders(step: StepView, reminders: Sequence[Reminder]) -> tuple[Any, ...]:
     return tuple(
-        button(words.REMIND.get(each.key, each.key), "remind", f"{step.id}/{each.key}")
-        for each in held
+        button(words.REMIND.get(reminder.key, reminder.key), "remind", f"{step.id}/{reminder.key}")
+        for reminder in reminders
     )
 
 
@@ -87,13 +89,13 @@ def _structural(step: StepView) -> BenchQuestion:
 
 
 def _reason(step: StepView, say: ReaderFormat) -> BenchQuestion:
-    said = [
+    components = [
         html.B(f"{_part(step)}: mixing anyway because"),
         html.Span(f" {step.unexplained[0]}"),
     ]
     answers = [button(why, "why", f"{step.id}/{why}") for why in words.WHY]
     return BenchQuestion(
-        "Reason", said, (*answers, link("Other", f"/step/{step.id}#why")), "wanted worded"
+        "Reason", components, (*answers, link("Other", f"/step/{step.id}#why")), "wanted worded"
     )
 
 
@@ -117,9 +119,9 @@ def _wanted(data: QuestionData) -> BenchQuestion | None:
     if step := unexplained(view):
         return _reason(step, data.say)
     if step := reminding(view):
-        name, held = "Before you go on", words.unanswered(step)
-        said = _sources(name, _part(step), held)
-        return BenchQuestion(name, said, _reminders(step, held), "wanted")
+        name, reminders = "Before you go on", words.unanswered(step)
+        details = _sources(name, _part(step), reminders)
+        return BenchQuestion(name, details, _reminders(step, reminders), "wanted")
     due = bool(view.due) and asked(view)[0].milestone.due
     if (step := tools(view)) and not due:
         return _cup(step)
@@ -129,27 +131,33 @@ def _wanted(data: QuestionData) -> BenchQuestion | None:
 def _meanwhile(view: BenchView) -> BenchQuestion | None:
     """What is worn or kept running while something cures."""
     for step in reversed(view.steps):
-        held = [each for each in step.reminders if each.again and not each.answered_at]
-        if held:
-            name = "Dust mask" if any(each.key == _SANDING for each in held) else "Meanwhile"
+        reminders = [
+            reminder for reminder in step.reminders if reminder.again and not reminder.answered_at
+        ]
+        if reminders:
+            name = (
+                "Dust mask"
+                if any(reminder.key == _SANDING for reminder in reminders)
+                else "Meanwhile"
+            )
             return BenchQuestion(
-                name, _sources("Meanwhile", _part(step), held), _reminders(step, held)
+                name, _sources("Meanwhile", _part(step), reminders), _reminders(step, reminders)
             )
     return None
 
 
-def _airing(each: Purge, data: QuestionData) -> BenchQuestion:
-    least: Any = each.words
-    if each.until:
-        left = countdown(each.until, data.view.now, "up", data.first)
+def _airing(purge: Purge, data: QuestionData) -> BenchQuestion:
+    least: Any = purge.words
+    if purge.until:
+        left = countdown(purge.until, data.view.now, "up", data.first)
         least = ["airing, at least ", left, " more: a minimum, not a clearance"]
     answers: tuple[Any, ...] = ()
-    if not each.room_known:
+    if not purge.room_known:
         answers = (link("Enter the room", "/air/out"),)
-    elif not each.over:
-        text, on = ("Fan is off", "off") if each.fan_on else ("Fan on", "on")
-        answers = (button(text, "fan", f"{each.step_id}/{on}"),)
-    return BenchQuestion("Airing", [html.B(each.part), " ", html.Span(least)], answers)
+    elif not purge.over:
+        text, on = ("Fan is off", "off") if purge.fan_on else ("Fan on", "on")
+        answers = (button(text, "fan", f"{purge.step_id}/{on}"),)
+    return BenchQuestion("Airing", [html.B(purge.part), " ", html.Span(least)], answers)
 
 
 def _begins(data: QuestionData) -> BenchQuestion | None:
@@ -163,8 +171,8 @@ def _begins(data: QuestionData) -> BenchQuestion | None:
     rest = " ".join([begin_words(step, now, data.say), *move_words(step, now, data.say)])
     begun = button("Begun", BEGUN, form_key(step.part, step.job))
     answers = (link("Mix", "/mix") if step.kind else begun, link("Plan", "/plan"))
-    said = [html.B(f"{first_up(name(step))}: "), html.Span(rest)]
-    return BenchQuestion("Plan", said, answers, "begins")
+    components = [html.B(f"{first_up(name(step))}: "), html.Span(rest)]
+    return BenchQuestion("Plan", components, answers, "begins")
 
 
 def _bare(data: QuestionData) -> BenchQuestion | None:
@@ -173,8 +181,8 @@ def _bare(data: QuestionData) -> BenchQuestion | None:
         bare = [f"{p.name}: {sentences.bare_words(p, now, data.say)}" for p in asks.bare]
         listed = [button("As listed", "bare metal", "as listed")] if asks.bare else []
         answers = (button("None", "bare metal", "none"), *listed, link("A part", "/parts"))
-        said = [html.B("Is any metal bare?"), *map(html.Span, bare)]
-        return BenchQuestion("Bare metal", said, answers)
+        components = [html.B("Is any metal bare?"), *map(html.Span, bare)]
+        return BenchQuestion("Bare metal", components, answers)
     if asks.bare:
         listing = "; ".join(f"{part.name} {morning.counted(part, now)}" for part in asks.bare)
         return BenchQuestion(
@@ -187,10 +195,10 @@ def _night(data: QuestionData) -> BenchQuestion | None:
     night = data.evening["night"]
     if not night or not (night.steps or night.bare):
         return None
-    said = [_overnight(each, data) for each in night.steps]
-    said += [f"{len(night.bare)} bare"] if night.bare else []
+    texts = [_overnight(step, data) for step in night.steps]
+    texts += [f"{len(night.bare)} bare"] if night.bare else []
     return BenchQuestion(
-        "Last night", ["Last night: ", html.B("; ".join(said))], (link("Morning", "/morning"),)
+        "Last night", ["Last night: ", html.B("; ".join(texts))], (link("Morning", "/morning"),)
     )
 
 
@@ -210,9 +218,9 @@ def _overnight(each: Any, data: QuestionData) -> str:
 
 
 def _indoors(data: QuestionData) -> BenchQuestion | None:
-    held = [words.short(each.sheet.name) for each in data.evening["indoors"]]
-    said = ["Bring indoors tonight: ", html.B(", ".join(held))]
-    return BenchQuestion("Indoors tonight", said, (link("Shelf", "/shelf"),)) if held else None
+    texts = [words.short(each.sheet.name) for each in data.evening["indoors"]]
+    said = ["Bring indoors tonight: ", html.B(", ".join(texts))]
+    return BenchQuestion("Indoors tonight", said, (link("Shelf", "/shelf"),)) if texts else None
 
 
 def _others(data: QuestionData) -> Iterator[BenchQuestion | None]:
@@ -222,8 +230,8 @@ def _others(data: QuestionData) -> Iterator[BenchQuestion | None]:
     for state in data.worn_out[:1]:
         said = [html.B(state.cartridge.name), f" {state.words}"]
         yield BenchQuestion("Filters", said, (link("Masks", "/air/masks"),))
-    for each in data.purges[:1]:
-        yield _airing(each, data)
+    for purge in data.purges[:1]:
+        yield _airing(purge, data)
     if wanted is None:
         yield _begins(data)
     yield _bare(data)
@@ -234,7 +242,7 @@ def _others(data: QuestionData) -> Iterator[BenchQuestion | None]:
 
 def questions(data: QuestionData) -> list[BenchQuestion]:
     """All but the dab, the most urgent first."""
-    return [each for each in _others(data) if each]
+    return [bench_question for bench_question in _others(data) if bench_question]
 
 
 def row(question: BenchQuestion, number: int) -> html.Div:
@@ -255,10 +263,14 @@ def chip(question: BenchQuestion, number: int) -> html.Button:
 def asks(data: QuestionData, due: bool) -> tuple[Any, Any]:
     """The dab's row, and the others with their chips. While something is due the dab is one of the
     others: the test is asked for already."""
-    held, own = questions(data), dab(data)
+    bench_questions, own = questions(data), dab(data)
     if due and own:
-        held, own = [*held, own], None
-    rows = [row(each, n) for n, each in enumerate(held)]
-    chips = [chip(each, n) for n, each in enumerate(held)] if len(held) > 1 else []
+        bench_questions, own = [*bench_questions, own], None
+    rows = [row(bench_question, n) for n, bench_question in enumerate(bench_questions)]
+    chips = (
+        [chip(bench_question, n) for n, bench_question in enumerate(bench_questions)]
+        if len(bench_questions) > 1
+        else []
+    )
     others = html.Div([*rows, html.Div(chips, className="waiting")], className="others")
-    return row(own, -1) if own else None, others if held else None
+    return row(own, -1) if own else None, others if bench_questions else None

@@ -44,12 +44,12 @@ def _noted() -> Look:
 
 def room_of(look: Look | None) -> RibbonRoom:
     """The room that a device measured for its ribbons; its screen's usual before it has."""
-    known = screen_of(request)
+    screen = screen_of(request)
     look = look if isinstance(look, Mapping) and look else _noted()
     layout, theme = (str(look.get(name, "")) for name in ("layout", "theme"))
-    layout = layout if layout in _HEIGHT_PX else known.layout
-    theme = theme if theme in ("dark", "light") else known.theme
-    width = _pixels(look.get("w"), known.width_px, 120, 4000)
+    layout = layout if layout in _HEIGHT_PX else screen.layout
+    theme = theme if theme in ("dark", "light") else screen.theme
+    width = _pixels(look.get("w"), screen.width_px, 120, 4000)
     height = _pixels(look.get("h"), _HEIGHT_PX[layout], 100, 3000)
     return RibbonRoom(width, height, Screen(theme, layout, width))
 
@@ -66,7 +66,7 @@ def shown(view: BenchView, room: RibbonRoom) -> tuple[StepView, ...]:
     most = most_lanes(room)
     if len(view.steps) <= most:
         return view.steps
-    order = list(dict.fromkeys(each.step.id for each in view.due))
+    order = list(dict.fromkeys(due.step.id for due in view.due))
     ranked = sorted(view.steps, key=lambda s: order.index(s.id) if s.id in order else len(order))
     chosen = {step.id for step in ranked[:most]}
     return tuple(step for step in view.steps if step.id in chosen)
@@ -78,7 +78,7 @@ def stretch_of(view: BenchView, held: Sequence[Any] | None) -> axis.Stretch:
     wanted = axis.choose(view, float(span) if span in map(str, axis.CHOICES_MIN) else None)
     whole = isinstance(held, list) and len(held) == 2
     ends = [number_of(str(each)) for each in held or []] if whole else []
-    known = [each for each in ends if each is not None and each <= MOST_MS]
+    known = [number for number in ends if number is not None and number <= MOST_MS]
     if len(known) != 2 or known[1] - known[0] < 60_000:
         return wanted
     return from_ms(known[0]), from_ms(known[1])
@@ -131,8 +131,8 @@ def names(found: RibbonPicture, view: BenchView, room: RibbonRoom, say: ReaderFo
     if view.track and found.rows.track and room.names_px:
         top, foot = found.rows.track
         style = {"top": f"{top:.0f}px", "height": f"{foot - top:.0f}px", "fontSize": "inherit"}
-        said = _measured(view)
-        rows.append(html.Li([html.B(view.track.place), html.Small(said)], style=style))
+        text = _measured(view)
+        rows.append(html.Li([html.B(view.track.place), html.Small(text)], style=style))
     if view.track:
         rows.append(html.Li(temperature_said(view, say), className="unseen"))
     return rows

@@ -53,24 +53,24 @@ def chosen(data: Any) -> WhatIf | None:
     return WhatIf(int(step or 0), float(warmer or 0), int(hours or 0))
 
 
-def _warmed(step: Step, view: BenchView, asked: WhatIf) -> tuple[Step, HeatSpell]:
+def _warmed(step: Step, view: BenchView, what_if: WhatIf) -> tuple[Step, HeatSpell]:
     """The step with heat on it from now on, as if it had been entered."""
     track = view.track
     here_c = (
         track.surface_c[-1] if track and track.surface_c else step.sheet.reference.temperature_c
     )
     begins = view.now + timedelta(seconds=1)  # what the probe reads now is before it
-    heat = HeatSpell(begins, begins + timedelta(hours=asked.hours), here_c + asked.warmer_k)
+    heat = HeatSpell(begins, begins + timedelta(hours=what_if.hours), here_c + what_if.warmer_k)
     return replace(step, heated=(*step.heated, heat)), heat
 
 
-def otherwise(hall: Hall, view: BenchView, asked: WhatIf | None) -> dict[int, StepView]:
+def otherwise(hall: Hall, view: BenchView, what_if: WhatIf | None) -> dict[int, StepView]:
     """The steps as they would be: the one that was asked about, while it is on the bench."""
-    on_bench = asked is not None and asked.step in {step.id for step in view.steps}
-    if asked is None or not on_bench or not asked.warmer_k:
+    on_bench = what_if is not None and what_if.step in {step.id for step in view.steps}
+    if what_if is None or not on_bench or not what_if.warmer_k:
         return {}
-    warmed, _ = _warmed(hall.bench.step(asked.step), view, asked)
-    return {asked.step: hall.bench.reader.step_view(warmed, view.now)}
+    warmed, _ = _warmed(hall.bench.step(what_if.step), view, what_if)
+    return {what_if.step: hall.bench.reader.step_view(warmed, view.now)}
 
 
 def _moved(now: StepView, then: StepView, at: datetime, say: ReaderFormat) -> str:
@@ -87,32 +87,32 @@ def _moved(now: StepView, then: StepView, at: datetime, say: ReaderFormat) -> st
     return "no time can be compared"
 
 
-def asked_words(asked: WhatIf, say: ReaderFormat) -> str:
+def asked_words(what_if: WhatIf, say: ReaderFormat) -> str:
     """By how much and for how long, in words."""
-    by = say.difference(abs(asked.warmer_k), 0)
-    return f"{by} {'warmer' if asked.warmer_k > 0 else 'cooler'} for {asked.hours} h"
+    by = say.difference(abs(what_if.warmer_k), 0)
+    return f"{by} {'warmer' if what_if.warmer_k > 0 else 'cooler'} for {what_if.hours} h"
 
 
-def said_of(hall: Hall, asked: WhatIf | None, say: ReaderFormat) -> str:
+def said_of(hall: Hall, what_if: WhatIf | None, say: ReaderFormat) -> str:
     """What would move, and what of its label stands against it; nothing is recorded."""
     view = hall.bench.view(hall.clock())
-    then = otherwise(hall, view, asked)
-    if asked is None or not then:
+    then = otherwise(hall, view, what_if)
+    if what_if is None or not then:
         return _HINT
-    as_it_is = next(step for step in view.steps if step.id == asked.step)
-    moved = _moved(as_it_is, then[asked.step], view.now, say)
-    warmed, heat = _warmed(hall.bench.step(asked.step), view, asked)
-    warm = asked.warmer_k > 0
+    as_it_is = next(step for step in view.steps if step.id == what_if.step)
+    moved = _moved(as_it_is, then[what_if.step], view.now, say)
+    warmed, heat = _warmed(hall.bench.step(what_if.step), view, what_if)
+    warm = what_if.warmer_k > 0
     objections = marks.against(hall.bench, warmed, heat, view.now, say) if warm else ()
-    said = [f"{asked_words(asked, say)}: {moved}."]
-    return " ".join([*said, *(f"But {objection}." for objection in objections)])
+    texts = [f"{asked_words(what_if, say)}: {moved}."]
+    return " ".join([*texts, *(f"But {objection}." for objection in objections)])
 
 
 def _slider(name: str, step: int, label: str, unit: str, ends: tuple[int, int], at: int) -> Any:
     """A slider with its value, which a script writes as it is moved."""
     own = {"what-if": name, "step": step}
-    held: dict[str, Any] = {"min": ends[0], "max": ends[1], "step": 1, "debounce": _AFTER_S}
-    slider = dcc.Input(id=own, type="range", value=at, **held, **KEPT)
+    data: dict[str, Any] = {"min": ends[0], "max": ends[1], "step": 1, "debounce": _AFTER_S}
+    slider = dcc.Input(id=own, type="range", value=at, **data, **KEPT)
     attributes: dict[str, Any] = {"data-unit": unit, "aria-hidden": "true"}
     value = html.B(f"{at} {unit}", **attributes)
     return html.Label([html.Span([f"{label} ", value]), slider], className="slide")
@@ -141,8 +141,8 @@ def question(data: QuestionData) -> BenchQuestion | None:
         answers.append(button("Another part", "what if", str(other.id)))
     attributes: dict[str, Any] = {"role": "status"}
     own = {"what-if": "said", "step": step.id}
-    said = [html.B(f"What if: {name}"), html.Span(_HINT, id=own, **attributes)]
-    return BenchQuestion("What if", said, tuple(answers), "worded what-if")
+    components = [html.B(f"What if: {name}"), html.Span(_HINT, id=own, **attributes)]
+    return BenchQuestion("What if", components, tuple(answers), "worded what-if")
 
 
 def act(_hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
@@ -160,8 +160,8 @@ def _asked(slid: Sequence[Mapping[str, Any]], hours: Sequence[Any], say: ReaderF
         warmer, for_h = float(slid[0]["value"]) / say.degree_steps(1.0), int(hours[0])
     except (TypeError, ValueError):
         return None
-    held = min(max(warmer, COOLEST_K), WARMEST_K)
-    return {"step": slid[0]["id"]["step"], "warmer": held, "hours": for_h}
+    value = min(max(warmer, COOLEST_K), WARMEST_K)
+    return {"step": slid[0]["id"]["step"], "warmer": value, "hours": for_h}
 
 
 def callbacks(app: Dash, hall: Hall) -> None:
@@ -180,5 +180,5 @@ def callbacks(app: Dash, hall: Hall) -> None:
         data = _asked(ctx.inputs_list[0], hours, say)
         # sliders that were drawn anew answer too: the bench is not drawn again for them
         same = data == before or (not (data and data["warmer"]) and not before)
-        said = said_of(hall, chosen(data), say)
-        return no_update if same else data, [said for _ in ctx.outputs_list[1]]
+        text = said_of(hall, chosen(data), say)
+        return no_update if same else data, [text for _ in ctx.outputs_list[1]]

@@ -135,12 +135,12 @@ def _purge(found: Airing, say: ReaderFormat) -> list[Any]:
         )
         for share, time_min in (found.purge or {}).items()
     ]
-    said = (
+    text = (
         f"{words.figure(room.volume_m3, say)} m³ and {words.figure(room.flow_m3_h, say)} m³/h are "
         f"{say.number(room.air_changes_per_h)} air changes an hour; with a mixing factor of "
         f"{words.figure(room.mixing, say)}, once nothing more evaporates:"
     )
-    return [html.P(said), html.Dl(times, className="airing")]
+    return [html.P(text), html.Dl(times, className="airing")]
 
 
 def _verdict(found: Airing) -> html.P | None:

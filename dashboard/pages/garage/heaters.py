@@ -65,13 +65,13 @@ def _boxes(heater: Heater, say: ReaderFormat) -> tuple[Form, list[Any]]:
 def _heater(heater: Heater, say: ReaderFormat) -> html.Section:
     """One lamp or heater with what is known of it."""
     named: dict[str, Any] = {"aria-label": f"Remove: {heater.name}"}
-    known = words.heater_words(heater, say).removeprefix(f"{heater.name}: ")
+    text = words.heater_words(heater, say).removeprefix(f"{heater.name}: ")
     form, boxes = _boxes(heater, say)
     buttons = [form.send("Save", kind=None), button("Remove", REMOVED, heater.name, **named)]
     return html.Section(
         [
             html.H2(heater.name),
-            html.P(f"{first_up(known)}.", className="lead"),
+            html.P(f"{first_up(text)}.", className="lead"),
             html.Div(boxes, className="fields"),
             html.P(buttons, className="buttons"),
         ],
@@ -107,8 +107,8 @@ def _price(price: float | None, say: ReaderFormat) -> html.Section:
 
 def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
     """What is owned, what may be added, and the price."""
-    say, held = hall.manner(request), owned.heaters(hall.store)
-    listed: list[Any] = [_heater(heater, say) for heater in held]
+    say, heaters = hall.manner(request), owned.heaters(hall.store)
+    listed: list[Any] = [_heater(heater, say) for heater in heaters]
     return [
         html.Div([html.H1("Lamps and heaters"), links(_NEARBY)], className="head"),
         *(listed or [html.P(_TEACH, className="teach")]),

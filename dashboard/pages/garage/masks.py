@@ -39,16 +39,23 @@ def _meter(state: State) -> Any:
 
 def _set(state: State, now: datetime, say: ReaderFormat) -> html.Section:
     """One set in use, verdict first."""
-    held, form = state.cartridge, Form("worn besides", state.cartridge.name)
-    maker = f"; the maker says {words.figure(held.maker_h, say)} h" if held.maker_h else ""
-    opened = f"{first_up(_KINDS[held.kind])}, opened {say.moment(held.opened, now)}{maker}."
-    named: dict[str, Any] = {"aria-label": f"Thrown away: {held.name}"}
+    cartridge, form = state.cartridge, Form("worn besides", state.cartridge.name)
+    maker = (
+        f"; the maker says {words.figure(cartridge.maker_h, say)} h" if cartridge.maker_h else ""
+    )
+    opened = (
+        f"{first_up(_KINDS[cartridge.kind])}, opened {say.moment(cartridge.opened, now)}{maker}."
+    )
+    named: dict[str, Any] = {"aria-label": f"Thrown away: {cartridge.name}"}
     source = html.Details([html.Summary("Where this rule is from"), html.P(state.source)])
     hours = form.box("hours", "Extra hours worn", placeholder="1.5", inputMode="decimal")
-    buttons = [form.send("Add", kind=None), button("Thrown away", "mask gone", held.name, **named)]
+    buttons = [
+        form.send("Add", kind=None),
+        button("Thrown away", "mask gone", cartridge.name, **named),
+    ]
     return html.Section(
         [
-            html.H2(held.name),
+            html.H2(cartridge.name),
             html.P(f"{first_up(state.words)}.", className="problem" if state.discard else "lead"),
             _meter(state),
             html.P(opened, className="hint"),

@@ -65,8 +65,8 @@ def _lines(night: Morning, say: ReaderFormat) -> Iterator[Any]:
 
 
 def _list(lines: Iterator[str]) -> html.Ul:
-    said = [f"{first_up(line)}." for line in lines]
-    return html.Ul([html.Li(line.replace("..", ".")) for line in said], className="plain")
+    texts = [f"{first_up(line)}." for line in lines]
+    return html.Ul([html.Li(line.replace("..", ".")) for line in texts], className="plain")
 
 
 def content(hall: Hall, _address: Address, first: bool) -> list[Any]:

@@ -63,12 +63,12 @@ def metal_boxes(form: Form) -> list[html.Div]:
 
 def _structural(card: Card) -> html.Section:
     answers = [
-        button(said, "mark part", key_of(card.part, value), **_pressed(card.joint == value))
-        for value, said in words.STRUCTURAL.items()
+        button(text, "mark part", key_of(card.part, value), **_pressed(card.joint == value))
+        for value, text in words.STRUCTURAL.items()
     ]
     hint = html.P(f"{words.STRUCTURAL_IF} {_NO_TIMES}")
-    held = [html.H2("Is it structural?"), hint, html.P(answers, className="buttons")]
-    return html.Section(held, className="wanted" if card.joint == "asked" else None)
+    components = [html.H2("Is it structural?"), hint, html.P(answers, className="buttons")]
+    return html.Section(components, className="wanted" if card.joint == "asked" else None)
 
 
 def _pressed(pressed: bool) -> dict[str, Any]:

@@ -84,10 +84,10 @@ def _jobs(hall: Hall, cards: Sequence[Card], chosen: str | None) -> Any:
         link(name or "Without a job", f"/parts?{urlencode({'job': name})}", here=chosen == name)
         for name in names
     ]
-    said = "Only the parts worked on last. The others are under their job."
+    text = "Only the parts worked on last. The others are under their job."
     return [
         choices("Jobs", held),
-        html.P(said, className="hint") if len(cards) == MOST else None,
+        html.P(text, className="hint") if len(cards) == MOST else None,
     ]
 
 
@@ -150,10 +150,10 @@ def _all(hall: Hall, job: str | None) -> list[Any]:
 
 def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
     """All parts, those of a job, or one part, as the address asks."""
-    asked = asked_of(address)
-    if "part" in asked:
-        return part.content(hall, asked["part"].strip(), asked.get("job", "").strip())
-    return _all(hall, asked.get("job"))
+    texts = asked_of(address)
+    if "part" in texts:
+        return part.content(hall, texts["part"].strip(), texts.get("job", "").strip())
+    return _all(hall, texts.get("job"))
 
 
 def _title(_hall: Hall, address: Address) -> str:

@@ -79,14 +79,14 @@ def _group(name: str, box: html.Div, folded: bool) -> Any:
     return html.Section([html.H2(name), box])
 
 
-def _title(hall: Hall, asked: Address) -> str:
-    return f"Steps {', '.join(map(str, _numbers(asked.query)[0]))}"
+def _title(hall: Hall, address: Address) -> str:
+    return f"Steps {', '.join(map(str, _numbers(address.query)[0]))}"
 
 
-def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The whole page at an address."""
     now, say = hall.clock(), hall.manner(request)
-    numbers, by_age = _numbers(asked.query)
+    numbers, by_age = _numbers(address.query)
     comparison = compare(hall.bench, numbers, now, paper(hall))
     courses = [course(hall.bench, step, now) for step in comparison.steps]
     drawn = overlay.figure(courses, by_age, say, screen_of(request))

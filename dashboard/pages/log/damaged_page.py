@@ -15,7 +15,7 @@ from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import TouchOutcome
 
 
-def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """Everything that is damaged."""
     failed = hall.bench.view(hall.clock()).failed
     readings = damaged.reading_sentences(hall.store)

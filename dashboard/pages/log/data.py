@@ -110,7 +110,7 @@ def log_page(hall: Hall, address: LogAddress, now: datetime) -> LogPage:
         LogRow(step, ranges(hall, step, now), line(hall.store, step, now), minimum_c(step.sheet))
         for step in folded(events[number] for number in numbers)
     ]
-    damaged = [each for number in numbers for each in of_events(events[number])]
+    damaged = [event for number in numbers for event in of_events(events[number])]
     return LogPage(address, rows, hall.store.count(query), damaged)
 
 

@@ -63,10 +63,10 @@ def _csv(app: Flask, hall: Hall) -> None:
         address = log_address(hall, request.query_string.decode())
         for error in address.wrong.values():
             raise error
-        held = logbook.entries(hall.bench, hall.clock(), address.query)
+        step_records = logbook.entries(hall.bench, hall.clock(), address.query)
         if turn.locked():
             raise Busy("A CSV of the log is being written already; ask again once it is there.")
-        answer = Response(_in_turn(turn, logbook.csv_lines(held)), mimetype="text/csv")
+        answer = Response(_in_turn(turn, logbook.csv_lines(step_records)), mimetype="text/csv")
         answer.headers["Content-Disposition"] = 'attachment; filename="curewatch-logbook.csv"'
         return answer
 
@@ -83,10 +83,10 @@ def _sheets(app: Flask, hall: Hall) -> None:
 
     @app.get(SHEET)
     def handover_html() -> Response:
-        said, job = paper(hall), request.args.get("job", "")
+        formatter, job = paper(hall), request.args.get("job", "")
         with lane.turn():
             text = handover.handover(
-                hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall)
+                hall.bench, job, hall.clock(), hall.zone, formatter.say, _as_of(hall)
             )
         answer = _opened(text, "text/html", "hand-over.html")
         answer.headers["Content-Security-Policy"] = POLICY
@@ -94,10 +94,10 @@ def _sheets(app: Flask, hall: Hall) -> None:
 
     @app.get(SHEET_PDF)
     def handover_pdf() -> Response:
-        said, job = paper(hall), request.args.get("job", "")
+        formatter, job = paper(hall), request.args.get("job", "")
         with lane.turn():
             data = handover.handover_pdf(
-                hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall)
+                hall.bench, job, hall.clock(), hall.zone, formatter.say, _as_of(hall)
             )
         return _opened(data, "application/pdf", "hand-over.pdf")
 

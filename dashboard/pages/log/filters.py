@@ -74,13 +74,13 @@ def _sorts(address: LogAddress) -> html.Details:
 def _days(form: Form, address: LogAddress) -> html.Details:
     """The days between which a step was mixed, typed in the reader's way."""
     first, last = (address.given.get(name, "") for name in ("from", "to"))
-    said = f"{first or '…'} to {last or 'today'}" if first or last else "all"
+    text = f"{first or '…'} to {last or 'today'}" if first or last else "all"
     boxes = [
         form.box("from", "Mixed from", first, placeholder="14.10.2026"),
         form.box("to", "to", last, placeholder="today"),
         form.send("Show"),
     ]
-    summary = html.Summary([html.Span("Days:"), html.B(said)])
+    summary = html.Summary([html.Span("Days:"), html.B(text)])
     kind = "pick-list chosen" if first or last else "pick-list"
     inside = html.Div(boxes, className="pick-days")
     return html.Details([summary, inside], className=kind)

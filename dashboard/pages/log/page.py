@@ -153,18 +153,18 @@ def _table(shown: LogPage, now: datetime, say: ReaderFormat) -> html.Div:
 
 def _count(shown: LogPage) -> html.P:
     if not shown.total:
-        said = (
+        text = (
             "Nothing found. Words are found by their beginning, in parts, jobs, products, batches, "
             "names and notes."
             if shown.address.given
             else words.EMPTY["logbook"]
         )
-        return html.P(said, className="teach", role="status")
+        return html.P(text, className="teach", role="status")
     steps = "step" if shown.total == 1 else "steps"
     part = f", page {shown.address.page} of {shown.pages}" if shown.pages > 1 else ""
     picks = ". Choose two or more to compare them" if shown.total > 1 else ""
-    said = f"{shown.total} {steps}{part}{picks}."
-    return html.P(said, className="hint", role="status")
+    text = f"{shown.total} {steps}{part}{picks}."
+    return html.P(text, className="hint", role="status")
 
 
 def _pages(shown: LogPage) -> html.Nav | None:
@@ -200,10 +200,10 @@ def _job(hall: Hall, name: str, now: datetime, say: ReaderFormat) -> list[Any]:
     steps = job_steps(hall, name)
     if not steps:
         return []
-    known = filters.names((step.row.sheet for step in steps), hall)
+    texts = filters.names((step.row.sheet for step in steps), hall)
 
     def tell(step: Any) -> str:
-        return "<br>".join(air_words.step(step, known, say, now))
+        return "<br>".join(air_words.step(step, texts, say, now))
 
     drawn = job.figure(steps, now, tell, say, screen_of(request))
     sheet = f"?{urlencode({'job': name})}"

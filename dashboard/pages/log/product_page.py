@@ -59,13 +59,13 @@ def _step(course: StepPredictions, hall: Hall, say: ReaderFormat) -> html.Detail
 
 
 def _figure(courses: list[StepPredictions], say: ReaderFormat) -> list[Any]:
-    held = predicted.tested(courses)
-    if not held:
+    predicted_points = predicted.tested(courses)
+    if not predicted_points:
         return [html.P(log_words.UNTESTED, className="teach")]
     drawn = predicted.figure(courses, screen_of(request))
     lines = [
         html.Li([html.B(f"{in_words(name).capitalize()}: "), predicted.sentence(points, say)])
-        for name, points in held.items()
+        for name, points in predicted_points.items()
     ]
     key = [html.Li([html.I(className=kind), text]) for kind, text in log_words.FOUND_KEY]
     return [
@@ -80,10 +80,10 @@ def _shown(courses: list[StepPredictions], total: int, id: str) -> html.P | None
     if len(courses) >= total:
         return None
     newest, oldest = courses[0].step.id, courses[-1].step.id
-    said = f"{len(courses)} of {total} steps, from {oldest} to {newest}."
+    text = f"{len(courses)} of {total} steps, from {oldest} to {newest}."
     older = f"{PRODUCT}/{id}?before={oldest}"
     more: list[Any] = [" ", link("The steps before", older, button=False)]
-    return html.P([said, *(more if len(courses) == predictions.MOST else [])], className="hint")
+    return html.P([text, *(more if len(courses) == predictions.MOST else [])], className="hint")
 
 
 def _nearby(courses: list[StepPredictions], id: str) -> html.P:
@@ -96,18 +96,18 @@ def _nearby(courses: list[StepPredictions], id: str) -> html.P:
     return links(pairs)
 
 
-def _courses(hall: Hall, asked: Address) -> list[StepPredictions]:
-    id, before = str(asked.values["id"]), number_of(dict(parse_qsl(asked.query)).get("before"))
+def _courses(hall: Hall, address: Address) -> list[StepPredictions]:
+    id, before = str(address.values["id"]), number_of(dict(parse_qsl(address.query)).get("before"))
     courses = predictions.of_product(hall.bench, id, hall.clock(), before=before)
     if not courses:
         raise StepError(f"no step was made with {id[:60]!r}", fix="see the log")
     return courses
 
 
-def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The whole page at an address."""
-    say, id = hall.manner(request), str(asked.values["id"])
-    courses = _courses(hall, asked)
+    say, id = hall.manner(request), str(address.values["id"])
+    courses = _courses(hall, address)
     title = html.H1(f"{words.short(courses[0].step.sheet.name)}: predicted and actual")
     return [
         html.Div([title, _nearby(courses, id)], className="head"),

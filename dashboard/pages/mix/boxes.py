@@ -26,10 +26,10 @@ Values = Mapping[str, Any]
 
 
 def _box(
-    form: Form, name: str, label: str, values: Values, known: Mapping[str, list[str]], **more: Any
+    form: Form, name: str, label: str, values: Values, texts: Mapping[str, list[str]], **more: Any
 ) -> html.Div:
     """A box with what was entered last to choose from."""
-    chips = [fills(form, {name: value}, value) for value in known.get(name, ())]
+    chips = [fills(form, {name: value}, value) for value in texts.get(name, ())]
     return _with_chips(form, name, label, values, chips, **more)
 
 
@@ -54,20 +54,20 @@ def amounts(
     form: Form,
     sheet: Sheet,
     values: Values,
-    known: Mapping[str, list[str]],
+    texts: Mapping[str, list[str]],
     parts: Sequence[tuple[str, str]],
     say: ReaderFormat,
 ) -> Any:
     """The boxes that the answer follows."""
     hardener = sheet.limits.hardener_pct
     warm = say.number(say.degrees(sheet.reference.temperature_c), 0)
-    held = [_box(form, "amount", "Amount, g", values, known)]
+    blocks = [_box(form, "amount", "Amount, g", values, texts)]
     if hardener:
-        held.append(_box(form, "hardener", "Hardener, %", values, known))
-    held.append(_part(form, values, parts))
-    held.append(_box(form, HEAT, f"Panel warmed to, °{say.unit}", {}, {HEAT: [warm]}))
-    held.append(_box(form, HEAT_FOR, "for, h", {}, {}, placeholder="2"))
-    return html.Div(held, className="fields")
+        blocks.append(_box(form, "hardener", "Hardener, %", values, texts))
+    blocks.append(_part(form, values, parts))
+    blocks.append(_box(form, HEAT, f"Panel warmed to, °{say.unit}", {}, {HEAT: [warm]}))
+    blocks.append(_box(form, HEAT_FOR, "for, h", {}, {}, placeholder="2"))
+    return html.Div(blocks, className="fields")
 
 
 def _picked(form: Form, field: str, options: Mapping[str, str], value: str | None) -> Any:
@@ -93,10 +93,12 @@ def why(form: Form, asked: tuple[bool, bool]) -> html.Details:
     reasons = {reason: reason for reason in words.WHY}
     title = html.Legend("Mixing anyway because", className="unseen")
     other = form.box("why_else", "or, in your words", maxLength=300)
-    held = html.Fieldset([title, _picked(form, "why", reasons, None), other], className="choices")
+    fieldset = html.Fieldset(
+        [title, _picked(form, "why", reasons, None), other], className="choices"
+    )
     opened, hidden = asked
     summary = html.Summary("Mixing anyway because")
-    return html.Details([summary, held, form.wrong("why")], id=WHY, open=opened, hidden=hidden)
+    return html.Details([summary, fieldset, form.wrong("why")], id=WHY, open=opened, hidden=hidden)
 
 
 def cautions_box(form: Form, sheet: Sheet) -> html.Section | None:
@@ -104,11 +106,11 @@ def cautions_box(form: Form, sheet: Sheet) -> html.Section | None:
     cautions = reminders.cautions(sheet)
     if not cautions:
         return None
+    heads = {caution.key: words.REMIND.get(caution.key, caution.key) for caution in cautions}
     options = [
-        {"value": each.key, "label": html.Span([html.B(words.REMIND.get(each.key, each.key)), " ",
-                                                each.words])}
-        for each in cautions
-    ]  # fmt: skip
+        {"value": caution.key, "label": html.Span([html.B(heads[caution.key]), " ", caution.words])}
+        for caution in cautions
+    ]
     ticks = dcc.Checklist(id=form.id("acknowledged"), options=options, value=[],
                           className="picks-many cautions", **KEPT)  # fmt: skip
     title = html.Summary("Where these come from")
@@ -120,15 +122,15 @@ def cautions_box(form: Form, sheet: Sheet) -> html.Section | None:
     return html.Section([html.H2("Before the clock starts"), ticks, sources])
 
 
-def more(form: Form, values: Values, known: Mapping[str, list[str]], in_use: str) -> html.Details:
+def more(form: Form, values: Values, texts: Mapping[str, list[str]], in_use: str) -> html.Details:
     """What may be added later; in_use: the batches of the can in use."""
-    held = [
-        _box(form, "job", "Job", values, known),
-        _box(form, "place", "Sensor at", {"place": values.get("place") or "panel"}, known),
-        _box(form, "batch", "Batch", values, known, placeholder=in_use),
+    blocks = [
+        _box(form, "job", "Job", values, texts),
+        _box(form, "place", "Sensor at", {"place": values.get("place") or "panel"}, texts),
+        _box(form, "batch", "Batch", values, texts, placeholder=in_use),
     ]
     title = html.Summary("Details (you can add them later)")
-    return html.Details([title, html.Div(held, className="fields")])
+    return html.Details([title, html.Div(blocks, className="fields")])
 
 
 def start(form: Form) -> html.Section:

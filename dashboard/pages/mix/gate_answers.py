@@ -25,14 +25,14 @@ _TOO_COLD = ("panel", "panel ahead", "time")
 
 def fills(form: Form, values: Mapping[str, str], text: str) -> html.Button:
     """A button that writes values into boxes of the form."""
-    held = {form.target(field): value for field, value in values.items()}
-    attributes: dict[str, Any] = {"data-fills": json.dumps(held)}
+    texts = {form.target(field): value for field, value in values.items()}
+    attributes: dict[str, Any] = {"data-fills": json.dumps(texts)}
     return html.Button(text, type="button", **attributes)
 
 
 def _link(text: str, path: str, **query: str) -> html.A:
-    held = {name: value for name, value in query.items() if value}
-    return link(text, f"{path}?{urlencode(held)}" if held else path)
+    texts = {name: value for name, value in query.items() if value}
+    return link(text, f"{path}?{urlencode(texts)}" if texts else path)
 
 
 def _remedies(check: Check, gate: Gate, form: Form, say: ReaderFormat) -> list[Any]:
@@ -76,8 +76,8 @@ def _check(check: Check, gate: Gate, form: Form, say: ReaderFormat) -> html.Li:
 
 
 def _listed(checks: Sequence[Check], gate: Gate, form: Form, say: ReaderFormat) -> Any:
-    held = [_check(check, gate, form, say) for check in checks]
-    return html.Ul(held, className="gate") if held else None
+    items = [_check(check, gate, form, say) for check in checks]
+    return html.Ul(items, className="gate") if items else None
 
 
 def _of(gate: Gate, verdict: str) -> list[Check]:

@@ -31,30 +31,30 @@ def _key(touch: int, sheet: str, repeated: bool) -> str:
 
 
 def _again(touch: int, step: Step, say: ReaderFormat) -> html.Li:
-    said = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
-    held = [html.B(words.short(step.sheet.name)), html.Span(f"as last: {said}")]
-    return html.Li(button(held, NAME, _key(touch, step.sheet.id, True), "wide"))
+    text = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
+    components = [html.B(words.short(step.sheet.name)), html.Span(f"as last: {text}")]
+    return html.Li(button(components, NAME, _key(touch, step.sheet.id, True), "wide"))
 
 
 def _other(touch: int, sheet: Sheet) -> html.Li:
     mixed = f", {sheet.mix_ratio}" if sheet.mix_ratio else ""
-    held = [html.B(words.short(sheet.name)), html.Span(f"{words.KIND[sheet.kind]}{mixed}")]
-    return html.Li(button(held, NAME, _key(touch, sheet.id, False), "wide"))
+    components = [html.B(words.short(sheet.name)), html.Span(f"{words.KIND[sheet.kind]}{mixed}")]
+    return html.Li(button(components, NAME, _key(touch, sheet.id, False), "wide"))
 
 
 def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
     """The whole page. Raises StepError where nothing waits for a name under that number."""
     now, say = hall.clock(), hall.manner(request)
     touch = unnamed_mix.find(hall.store, int(address.values["number"]), now)
-    lately = recent(hall.bench, LOOKED_THROUGH)
-    known = {step.sheet.id for step in lately}
-    others = [sheet for group in owned(hall.bench) for sheet in group if sheet.id not in known]
+    steps = recent(hall.bench, LOOKED_THROUGH)
+    texts = {step.sheet.id for step in steps}
+    others = [sheet for group in owned(hall.bench) for sheet in group if sheet.id not in texts]
     none = html.Button("Nothing was mixed", name="act", value=str(touch.act), type="submit")
     return [
         html.H1(f"What was mixed {words.when(touch.at, now, say)}?"),
         html.P(f"Its clock runs since {ago(minutes(now - touch.at))}. Touch what it was.",
                className="lead"),
-        html.Ul([_again(touch.id, step, say) for step in lately], className="named plain"),
+        html.Ul([_again(touch.id, step, say) for step in steps], className="named plain"),
         html.Ul([_other(touch.id, sheet) for sheet in others], className="named plain"),
         html.Form(none, method="post", action="/undo", className="buttons"),
     ]  # fmt: skip

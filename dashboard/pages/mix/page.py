@@ -33,9 +33,9 @@ MOST_AGAIN = 4
 
 def last_mixes(bench: Bench) -> list[Step]:
     """The last step of each product on the shelf with the same part, the latest first."""
-    known, found = shelf(bench.store), dict[tuple[str, str], Step]()
+    sheets, found = shelf(bench.store), dict[tuple[str, str], Step]()
     for step in steps(bench.store, most=LOOKED_THROUGH):
-        if step.sheet.id in known:
+        if step.sheet.id in sheets:
             found.setdefault((step.sheet.id, step.part), step)
     return list(found.values())[:MOST_AGAIN]
 
@@ -46,17 +46,17 @@ def again_details(bench: Bench, step: Step) -> Details:
 
 
 def _again(step: Step, say: ReaderFormat) -> html.Li:
-    said = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
+    text = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
     name = words.part_of(step.part, step.sheet.name)
-    attributes: dict[str, Any] = {"aria-label": f"Mixed again now: {name}, {said}"}
+    attributes: dict[str, Any] = {"aria-label": f"Mixed again now: {name}, {text}"}
     start = button("Mixed again now", AGAIN, str(step.id), "go", **attributes)
-    way = html.A([html.B(name), html.Span(said)], href=f"/mix/{step.sheet.id}")
+    way = html.A([html.B(name), html.Span(text)], href=f"/mix/{step.sheet.id}")
     return html.Li([way, start])
 
 
 def _row(sheet: Sheet, say: ReaderFormat) -> html.Li:
-    said = f"{what_it_is(sheet)}; {first_time(sheet, say)}"
-    lines = [html.B(words.short(sheet.name)), html.Span(said)]
+    text = f"{what_it_is(sheet)}; {first_time(sheet, say)}"
+    lines = [html.B(words.short(sheet.name)), html.Span(text)]
     return html.Li(html.A(lines, href=f"/mix/{sheet.id}", className="row"))
 
 
@@ -67,7 +67,7 @@ def _rows(sheets: list[Sheet], say: ReaderFormat) -> html.Ul:
 def products(hall: Hall, sought: str) -> list[Any]:
     """The products, those sought; one's own first, the generic ones folded."""
     say = hall.manner(request)
-    mine, generic = ([e for e in each if fits(e, sought)] for each in owned(hall.bench))
+    mine, generic = ([e for e in sheets if fits(e, sought)] for sheets in owned(hall.bench))
     if not mine and not generic:
         return [html.P(["No product like that. ", link("New product", "/shelf/new")])]
     title = html.Summary(f"Generic products, {len(generic)}")
@@ -102,7 +102,7 @@ def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
 def _mixed_again(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     """Start the same mix again, its clock at once."""
     now, number = hall.clock(), number_of(key)
-    step = next((each for each in last_mixes(hall.bench) if each.id == number), None)
+    step = next((mixe for mixe in last_mixes(hall.bench) if mixe.id == number), None)
     if step is None:
         raise StepError("that was not mixed lately", fix="open the product instead")
     begin(hall, step.sheet.id, again_details(hall.bench, step), now, now)

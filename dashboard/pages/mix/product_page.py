@@ -70,23 +70,23 @@ def _heat_line(mix: ProposedMix, values: Values, say: ReaderFormat) -> html.P | 
     """What the heat that is asked about would change."""
     if mix.heated is None:
         return None
-    said = mix_words.answer(mix.heated, say).removeprefix("Mixed now: ")
+    text = mix_words.answer(mix.heated, say).removeprefix("Mixed now: ")
     hours = str(values.get(HEAT_FOR) or "2").strip()
     warm = f"{str(values[HEAT]).strip()} °{say.unit}".replace(f" °{say.unit} °", " °")
-    return html.P(f"With the panel at {warm} for {hours} h: {said}", className="heated")
+    return html.P(f"With the panel at {warm} for {hours} h: {text}", className="heated")
 
 
 def _headline(mix: ProposedMix, say: ReaderFormat) -> html.P:
     """What becomes of it if it is mixed now, after what the gate says where that is not Go."""
-    verdict, said = mix.gate.verdict, mix_words.answer(mix.view, say)
+    verdict, text = mix.gate.verdict, mix_words.answer(mix.view, say)
     if verdict == "go":
-        return html.P(said, className="answer")
+        return html.P(text, className="answer")
     way = html.A(VERDICTS[verdict], href="#fit", className=f"badge {verdict}")
-    return html.P([way, f" {said}"], className="answer")
+    return html.P([way, f" {text}"], className="answer")
 
 
 def _answer(
-    hall: Hall, mix: ProposedMix, found: MixBy | None, values: Values, first: bool
+    hall: Hall, mix: ProposedMix, mix_by: MixBy | None, values: Values, first: bool
 ) -> list[Any]:
     """What becomes of it if it is mixed now, and its ribbon."""
     say, view = hall.manner(request), mix.view
@@ -94,13 +94,13 @@ def _answer(
         return [_headline(mix, say)]
     stop = mix.gate.proposal.stop_at
     drawn = ProposedDrawing(
-        view, mix.heated, hall.bench.view(hall.clock()), stop, found.window if found else None
+        view, mix.heated, hall.bench.view(hall.clock()), stop, mix_by.window if mix_by else None
     )
     drawing = {} if first else figure(drawn, say, screen_of(request))
     return [
         _headline(mix, say),
         _heat_line(mix, values, say),
-        html.P(mix_by_words.sentence(found, say), className="lead") if found else None,
+        html.P(mix_by_words.sentence(mix_by, say), className="lead") if mix_by else None,
         chart(FIGURE, drawing, "The mix over the forecast", "proposed"),
     ]
 
@@ -111,10 +111,10 @@ def _when(
     """When it may be mixed, and what the page says of that; why nobody can say."""
     say, screen = hall.manner(request), screen_of(request)
     try:
-        found = mix_when(hall, sheet, details, values, hall.clock())
+        mix_by = mix_when(hall, sheet, details, values, hall.clock())
     except CurewatchError as error:
         return None, when.problem(error)
-    return found, when.shown(found, say, screen, first)
+    return mix_by, when.shown(mix_by, say, screen, first)
 
 
 def live_parts(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
@@ -126,9 +126,9 @@ def live_parts(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[A
     check_mix(sheet, details)
     heat = heat_of(values, now, say.unit)
     mix = proposed(hall, sheet, details, heat, now, say)
-    found, said = _when(hall, sheet, details, values, first)
+    mix_by, said = _when(hall, sheet, details, values, first)
     return (
-        _answer(hall, mix, found, values, first),
+        _answer(hall, mix, mix_by, values, first),
         said,
         answers(mix.gate, _form(sheet), say),
         reasons_wanted(mix.gate),
@@ -177,7 +177,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     sheet = find_sheet(hall.store, str(address.values["id"]))
     remember(sheet.id)
     say, form = hall.manner(request), _form(sheet)
-    values, known = _first_values(hall, sheet, address), choices(hall.bench, sheet)
+    values, texts = _first_values(hall, sheet, address), choices(hall.bench, sheet)
     answer, when_said, gate, *asked = _safely(hall, sheet, values, first)
     # on a structural joint the page shows no time, also not that of the label
     joint = hall.bench.reader.joint(values.get("part") or "", values.get("job") or "")
@@ -188,14 +188,14 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
         html.Div([html.H1(words.short(sheet.name)), html.P(nearby, className="buttons"), CHECKING],
                  className="head"),
         html.Div(answer, id=ANSWER),
-        amounts(form, sheet, values, known, known_parts(hall.bench), say),
+        amounts(form, sheet, values, texts, known_parts(hall.bench), say),
         html.P(label_line(sheet, say), className="hint") if joint == "body" else None,
         applied(form, sheet),
         html.Section(html.Div(gate, id=GATE)),
         why(form, (asked[0], asked[1])),
         when.section(form, sheet, _stop(hall), when_said, say),
         cautions_box(form, sheet),
-        more(form, values, known, _in_use(hall, sheet)),
+        more(form, values, texts, _in_use(hall, sheet)),
         start(form),
     ]  # fmt: skip
 
@@ -216,8 +216,8 @@ def _begin(hall: Hall, id: str, details: Details, values: Values) -> None:
         raise WrongFields({"applied": held.question}) from None
     except starting.Unreasoned as stopped:
         stop = stopped.stops[0].rstrip(".")
-        said = f"Stop: {stop}. Say first why you mix anyway."
-        raise WrongFields({"why": said, "": "Not started. " + said}) from None
+        text = f"Stop: {stop}. Say first why you mix anyway."
+        raise WrongFields({"why": text, "": "Not started. " + text}) from None
 
 
 def _started(hall: Hall, key: str, values: Values) -> TouchOutcome:

@@ -36,11 +36,11 @@ _DRY_SPREAD = "Go through all of it with nothing mixed, up to the clean tools."
 _LAST = {"adhesive": "Last clamp on: stop"}
 
 
-def _working(asked: Proposal, say: ReaderFormat) -> str:
+def _working(proposal: Proposal, say: ReaderFormat) -> str:
     """How long there is, in words."""
-    wet = asked.wet
-    if asked.structural:
-        return sentence(NO_TIME[asked.joint], say)
+    wet = proposal.wet
+    if proposal.structural:
+        return sentence(NO_TIME[proposal.joint], say)
     if wet is None or wet.early_min is None or wet.likely_min is None:
         return "No working time can be given here now."
     if wet.late_min is None:
@@ -48,15 +48,15 @@ def _working(asked: Proposal, say: ReaderFormat) -> str:
     return f"Working time here now: {between(wet.early_min, wet.late_min, 'down')}."
 
 
-def _outcome(asked: Proposal) -> html.P | None:
-    if asked.rehearsed_min is None:
+def _outcome(proposal: Proposal) -> html.P | None:
+    if proposal.rehearsed_min is None:
         return None
-    wet = asked.wet
+    wet = proposal.wet
     timed = wet is not None and wet.likely_min is not None
     early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
-    held = rehearsal.hold(asked.rehearsed_min, early, late)
-    said: list[Any] = [html.B(held.verdict.capitalize()), f" {held.words}"]
-    return html.P(said, className=f"outcome is-{held.verdict}")
+    outcome = rehearsal.hold(proposal.rehearsed_min, early, late)
+    said: list[Any] = [html.B(outcome.verdict.capitalize()), f" {outcome.words}"]
+    return html.P(said, className=f"outcome is-{outcome.verdict}")
 
 
 def _stopwatch(hall: Hall, sheet_id: str, key: str, first: bool) -> list[Any] | None:
@@ -79,11 +79,11 @@ def _stopwatch(hall: Hall, sheet_id: str, key: str, first: bool) -> list[Any] | 
     ]
 
 
-def _idle(asked: Proposal, key: str) -> list[Any]:
+def _idle(proposal: Proposal, key: str) -> list[Any]:
     form = Form(TOOK, key)
     return [
-        _outcome(asked),
-        html.P(_DRY.get(asked.sheet.kind, _DRY_SPREAD)),
+        _outcome(proposal),
+        html.P(_DRY.get(proposal.sheet.kind, _DRY_SPREAD)),
         html.P(button("Start the stopwatch", START, key, "go"), className="buttons"),
         html.Div(form.box("took", "Or it took, min"), className="fields"),
         html.P(form.send("Save", kind=None), className="buttons"),
@@ -95,14 +95,14 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     sheet = find_sheet(hall.store, str(address.values["id"]))
     part = parse_qs(address.query).get("part", [""])[0].strip()[:120]
     details = Details(part=part or None)
-    asked = ask(hall.bench, sheet.id, hall.clock(), details, zone=hall.zone)
+    proposal = ask(hall.bench, sheet.id, hall.clock(), details, zone=hall.zone)
     key = f"{sheet.id}{_APART}{part}"
     name = f"{words.short(sheet.name)}, {part}" if part else words.short(sheet.name)
     back = f"/mix/{sheet.id}" + (f"?part={quote(part)}" if part else "")
     return [
         html.H1("Dry rehearsal"),
-        html.P(f"{name}. {_working(asked, hall.manner(request))}", className="lead"),
-        *(_stopwatch(hall, sheet.id, key, first) or _idle(asked, key)),
+        html.P(f"{name}. {_working(proposal, hall.manner(request))}", className="lead"),
+        *(_stopwatch(hall, sheet.id, key, first) or _idle(proposal, key)),
         html.P("It should fit with a quarter of the shortest working time to spare, because the "
                "real thing goes slower than a dry run.", className="hint"),
         html.P(link("Back to the mix", back), className="buttons"),

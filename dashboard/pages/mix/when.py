@@ -29,19 +29,19 @@ _COUNTED = (
 )
 
 
-def points(found: MixBy, say: ReaderFormat) -> list[StartPoint]:
+def points(mix_by: MixBy, say: ReaderFormat) -> list[StartPoint]:
     """Every start with what is said of it."""
     return [
-        StartPoint(at, chance, mix_by_words.start_words(found, at, chance, say))
-        for at, chance in found.every_start()
+        StartPoint(at, chance, mix_by_words.start_words(mix_by, at, chance, say))
+        for at, chance in mix_by.every_start()
     ]
 
 
-def answer(found: MixBy, say: ReaderFormat, screen: Screen, first: bool) -> list[Any]:
+def answer(mix_by: MixBy, say: ReaderFormat, screen: Screen, first: bool) -> list[Any]:
     """Between when and when to mix, and the chance of every start ahead."""
-    drawing = {} if first else figure(StartsDrawing(points(found, say), say, screen))
+    drawing = {} if first else figure(StartsDrawing(points(mix_by, say), say, screen))
     return [
-        html.P(mix_by_words.sentence(found, say), className="lead"),
+        html.P(mix_by_words.sentence(mix_by, say), className="lead"),
         html.Output(id=SAID, className="start-said"),
         chart(FIGURE, drawing, "The chance by when it is mixed", "chances", says=SAID),
         html.P(_COUNTED, className="hint"),
@@ -70,10 +70,10 @@ def section(
 ) -> html.Section | None:
     """What is asked with its answer, and the fold with the table of warmth; None where the label
     gives nothing to wait for. stop: tonight's stopping time."""
-    known = waits(sheet)
-    if not known:
+    texts = waits(sheet)
+    if not texts:
         return None
-    label = "Wanted by (time)" if len(known) > 1 else f"{first_up(next(iter(known.values())))} by"
+    label = "Wanted by (time)" if len(texts) > 1 else f"{first_up(next(iter(texts.values())))} by"
     typed = form.box(
         BY, label, say.time_of_day(stop) if stop else "", placeholder="22:15", debounce=True
     )
@@ -108,13 +108,13 @@ def warmth_table(trial: Trial, say: ReaderFormat) -> list[Any]:
         )
     ]
     heading = warmth_words.heading(trial, say)
-    said = [*warmth_words.cautions(trial, say)]
-    said += [f"{text}." for text, _ in warmth_words.assumed(trial)]
+    texts = [*warmth_words.cautions(trial, say)]
+    texts += [f"{text}." for text, _ in warmth_words.assumed(trial)]
     return [
         html.P(f"{heading}:"),
         table(head, rows, heading),
         *_needed(trial),
-        html.Ul([html.Li(text) for text in said], className="plain") if said else None,
+        html.Ul([html.Li(text) for text in texts], className="plain") if texts else None,
         html.P(link("Lamps and heaters", "/heaters"), className="buttons"),
     ]
 
@@ -124,6 +124,6 @@ def not_asked() -> list[Any]:
     return [html.P("Enter by when you want it.", className="hint")]
 
 
-def shown(found: MixBy | None, say: ReaderFormat, screen: Screen, first: bool) -> list[Any]:
+def shown(mix_by: MixBy | None, say: ReaderFormat, screen: Screen, first: bool) -> list[Any]:
     """The answer, where one was asked for."""
-    return [] if found is None else answer(found, say, screen, first)
+    return [] if mix_by is None else answer(mix_by, say, screen, first)

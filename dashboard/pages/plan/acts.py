@@ -102,8 +102,8 @@ def _wish(hall: Hall, _key: str, values: Values) -> TouchOutcome:
             _way(hall, part, job, id)
         with at_field("end"):
             entered.set_wish(hall.store, part, job, wish, now=now)
-    said = words.wish_words(wish, now, hall.manner(request))
-    return TouchOutcome(said=f"{part}: {said}.", clear=False)
+    text = words.wish_words(wish, now, hall.manner(request))
+    return TouchOutcome(said=f"{part}: {text}.", clear=False)
 
 
 def _dropped(hall: Hall, key: str, _values: Values) -> None:

@@ -29,22 +29,22 @@ def _part_link(part: str, job: str) -> html.A:
     return link(first_up(part), address, button=False)
 
 
-def _headline(part: str, job: str, said: str) -> html.P:
-    named: list[Any] = [_part_link(part, job), ": ", said]
+def _headline(part: str, job: str, text: str) -> html.P:
+    named: list[Any] = [_part_link(part, job), ": ", text]
     return html.P(named, className="answer")
 
 
-def _rest(said: str) -> str:
+def _rest(text: str) -> str:
     """A sentence of the week without the part's name, which stands before it as a link."""
-    return first_up(said.partition(": ")[2])
+    return first_up(text.partition(": ")[2])
 
 
-def _headlines(found: WishedPlans, say: ReaderFormat) -> list[html.P]:
+def _headlines(plans: WishedPlans, say: ReaderFormat) -> list[html.P]:
     from curewatch.week.words import sentence
 
-    if found.alone is not None:
-        return [_headline(found.alone.part, found.alone.job, words.sentence(found.alone, say))]
-    week = found.week
+    if plans.alone is not None:
+        return [_headline(plans.alone.part, plans.alone.job, words.sentence(plans.alone, say))]
+    week = plans.week
     return [_headline(part.part, part.job, _rest(sentence(part, week, say))) for part in week.parts]
 
 
@@ -67,13 +67,13 @@ def _step(step: PlannedStep, week: WeekPlan, say: ReaderFormat) -> html.Li:
     return html.Li(said)
 
 
-def _next(found: WishedPlans, say: ReaderFormat) -> list[Any]:
+def _next(plans: WishedPlans, say: ReaderFormat) -> list[Any]:
     """What is next: the steps of the first evening, as the strip has them."""
-    steps = found.week.tonight
+    steps = plans.week.tonight
     if not steps:
         return [html.P("Nothing can be begun within the coming two weeks.")]
-    evening = words.evening_words(steps[0].start, found.week.now, say)
-    rows = [_step(step, found.week, say) for step in steps]
+    evening = words.evening_words(steps[0].start, plans.week.now, say)
+    rows = [_step(step, plans.week, say) for step in steps]
     return [html.H2(first_up(evening)), html.Ul(rows, className="plain next-steps")]
 
 
@@ -104,12 +104,12 @@ def _held(parts: Sequence[PlannedPart]) -> html.Ul:
     return html.Ul(rows, className="plain")
 
 
-def _more(found: WishedPlans, say: ReaderFormat, helps: html.Div) -> html.Details:
-    if found.alone is not None:
+def _more(plans: WishedPlans, say: ReaderFormat, helps: html.Div) -> html.Details:
+    if plans.alone is not None:
         summary = html.Summary("What holds it up, and what would help")
-        return html.Details([summary, *_helps(found.alone, say)])
+        return html.Details([summary, *_helps(plans.alone, say)])
     summary = html.Summary("What holds them up, and what would help")
-    return html.Details([summary, _held(found.week.parts), helps])
+    return html.Details([summary, _held(plans.week.parts), helps])
 
 
 def _moved(week: WeekPlan, say: ReaderFormat) -> html.Ul | None:
@@ -146,24 +146,24 @@ def _reminders(reminded: Reminded, now: datetime, say: ReaderFormat) -> list[Any
     ]
     take, stop = button("Remind me of this plan", REMIND), button("Remind me no more", LET_GO)
     buttons = [None if reminded.on else take, stop if reminded.steps or reminded.on else None]
-    said = words.REMINDS if reminded.on else words.PROPOSAL
+    text = words.REMINDS if reminded.on else words.PROPOSAL
     return [
         html.H2("Reminders") if rows else None,
         html.Ul(rows, className="plain reminders") if rows else None,
         html.P(buttons, className="buttons"),
-        html.P(said, className="hint"),
+        html.P(text, className="hint"),
     ]
 
 
-def _tallies(found: WishedPlans) -> list[html.P]:
+def _tallies(plans: WishedPlans) -> list[html.P]:
     """How often what was promised before came true, once ten promises are past."""
     from curewatch.week.words import tally_words
 
-    return [html.P(tally_words(tally), className="hint") for tally in found.tallies]
+    return [html.P(tally_words(tally), className="hint") for tally in plans.tallies]
 
 
 def answer(
-    found: WishedPlans,
+    plans: WishedPlans,
     say: ReaderFormat,
     shown: Sequence[Any],
     reminded: Reminded,
@@ -171,15 +171,15 @@ def answer(
 ) -> list[Any]:
     """All that the plan says; shown: its strip, and the list of its steps; helps: what would help
     several parts."""
-    if not found.week.parts:
-        return list(_unplanned(found.week))
+    if not plans.week.parts:
+        return list(_unplanned(plans.week))
     return [
-        *_headlines(found, say),
-        *_unplanned(found.week),
-        _moved(found.week, say),
-        *_tallies(found),
-        *_next(found, say),
+        *_headlines(plans, say),
+        *_unplanned(plans.week),
+        _moved(plans.week, say),
+        *_tallies(plans),
+        *_next(plans, say),
         *shown,
-        *_reminders(reminded, found.week.now, say),
-        _more(found, say, helps),
+        *_reminders(reminded, plans.week.now, say),
+        _more(plans, say, helps),
     ]

@@ -61,8 +61,8 @@ def hours_box(store: Store) -> html.Section:
 
 
 def _spells(spells: tuple[DaySpell, ...]) -> str:
-    said = (f"{spell.start:%H:%M} to {spell.end:%H:%M}" for spell in spells)
-    return ", ".join(said) or "not there"
+    texts = (f"{spell.start:%H:%M} to {spell.end:%H:%M}" for spell in spells)
+    return ", ".join(texts) or "not there"
 
 
 def _week(hours: Hours) -> Iterator[str]:
@@ -133,11 +133,11 @@ def _wish(hall: Hall, part: str, job: str, say: ReaderFormat) -> html.Section | 
     if wish is None or way is None:
         return None
     named: dict[str, Any] = {"aria-label": f"Drop the wish: {part}"}
-    said = f"{words.wish_words(wish, hall.clock(), say)}; {way.name.lower()}"
+    text = f"{words.wish_words(wish, hall.clock(), say)}; {way.name.lower()}"
     drop = button("Drop the wish", DROP, form_key(part, job), **named)
     return html.Section(
         [
-            html.P([html.B(part), f": {said}."]),
+            html.P([html.B(part), f": {text}."]),
             html.Div(
                 [
                     html.P([drop, steps_link(part, job)], className="buttons"),

@@ -30,17 +30,17 @@ _TEACH = (
 )
 
 
-def _answer(hall: Hall, found: WishedPlans, first: bool = False) -> list[Any]:
-    shown = [] if first else strip(hall, found.week)
-    said = hall.manner(request), shown, _reminded(hall, found), helps.helps(hall, found.week)
-    return answer(found, *said)
+def _answer(hall: Hall, plans: WishedPlans, first: bool = False) -> list[Any]:
+    shown = [] if first else strip(hall, plans.week)
+    said = hall.manner(request), shown, _reminded(hall, plans), helps.helps(hall, plans.week)
+    return answer(plans, *said)
 
 
-def _reminded(hall: Hall, found: WishedPlans) -> Reminded:
+def _reminded(hall: Hall, plans: WishedPlans) -> Reminded:
     """What the plan reminds of, and whether of all its parts."""
     from curewatch.week.taken import reminded_parts
 
-    parts, on = found.week.parts, reminded_parts(hall.store)
+    parts, on = plans.week.parts, reminded_parts(hall.store)
     whole = bool(parts) and all(key_of(part.part, part.job) in on for part in parts)
     return Reminded(hall.reminders.now(hall.clock(), hall.zone), whole)
 
@@ -49,10 +49,10 @@ def _known(hall: Hall, first: bool) -> list[Any]:
     """The answer as far as it is known at once."""
     if not planning.asked_for(hall):
         return [html.P(_TEACH, className="teach")]
-    found = planning.known(hall)
-    if found is None:
+    plans = planning.known(hall)
+    if plans is None:
         return [html.P("Working it out.", className="lead", role="status")]
-    return _answer(hall, found, first)
+    return _answer(hall, plans, first)
 
 
 def _asked(hall: Hall) -> list[Any]:

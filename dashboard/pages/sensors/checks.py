@@ -133,14 +133,14 @@ def _checked(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     unit = "%" if what == "humidity" else say.unit
     reference, read = (with_unit(_text(values, name), unit) for name in ("reference", "read"))
     who, now = _text(values, "who"), hall.clock()
-    found = check_sensor(hall.store, hall.settings.place, source, reference, read, who, now)
-    said = f"{found.source}: {sensor_words.check(found, say)}."
-    return TouchOutcome(said=f"{said} {FROM_NOW}", clear=True)
+    sensor_check = check_sensor(hall.store, hall.settings.place, source, reference, read, who, now)
+    text = f"{sensor_check.source}: {sensor_words.check(sensor_check, say)}."
+    return TouchOutcome(said=f"{text} {FROM_NOW}", clear=True)
 
 
 def _salted(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     say = hall.manner(request)
-    found, moving = salt_check_sensor(
+    sensor_check, moving = salt_check_sensor(
         hall.store,
         hall.settings.place,
         key,
@@ -149,9 +149,9 @@ def _salted(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
         _text(values, "who"),
         hall.clock(),
     )
-    said = f"{found.source}: {sensor_words.check(found, say)}."
-    said += f" But {moving}." if moving else ""
-    return TouchOutcome(said=f"{said} {FROM_NOW}", clear=True)
+    text = f"{sensor_check.source}: {sensor_words.check(sensor_check, say)}."
+    text += f" But {moving}." if moving else ""
+    return TouchOutcome(said=f"{text} {FROM_NOW}", clear=True)
 
 
 def _moved(hall: Hall, key: str, _values: Mapping[str, Any]) -> None:

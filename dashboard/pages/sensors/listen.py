@@ -98,7 +98,7 @@ def _form(number: HeardNumber) -> html.Div:
     own = form.box(
         "own", "Or a place of your own", placeholder="tailgate", maxLength=40, spellCheck="false"
     )
-    places = [form.send(said, place, None) for place, said in PLACES.items()]
+    places = [form.send(text, place, None) for place, text in PLACES.items()]
     return html.Div(
         [
             _picked(form, "quantity", "It measures", {"": guessed, **NAMED}),
@@ -121,8 +121,8 @@ def _asked(number: HeardNumber, open_form: bool) -> Any:
         return _form(number)
     more = "Elsewhere, or something else" if number.seems else "Say what it is"
     places = [
-        button(said, "listen place", f"{number.id}/{place}")
-        for place, said in (PLACES.items() if number.seems else ())
+        button(text, "listen place", f"{number.id}/{place}")
+        for place, text in (PLACES.items() if number.seems else ())
     ]
     return html.Div([*places, link(more, f"{PATH}?{SAY}={number.id}")], className="buttons")
 

@@ -66,9 +66,9 @@ def _days(hall: Hall, now: datetime, say: ReaderFormat) -> Any:
 def _notes(hall: Hall, found: Sensors, now: datetime, say: ReaderFormat) -> list[Any]:
     """What is wrong with the sensors as they stand."""
     ends = LastReadings(hall.store.latest(now), hall.store.usable(now), hall.settings.place)
-    said = [sensor_words.lost(outage, say, now) for outage in ends.lost(now, {})]
-    said += [sensor_words.ahead(each, say, now) for each in found.ahead]
-    said += [sensor_words.split(each, say) for each in found.splits]
+    texts = [sensor_words.lost(outage, say, now) for outage in ends.lost(now, {})]
+    texts += [sensor_words.ahead(ahead, say, now) for ahead in found.ahead]
+    texts += [sensor_words.split(disagreement, say) for disagreement in found.splits]
     aside = [
         html.P(button("Set them aside", "set aside"), className="buttons"),
         html.P(_AHEAD, className="hint"),
@@ -76,7 +76,7 @@ def _notes(hall: Hall, found: Sensors, now: datetime, say: ReaderFormat) -> list
     broker = html.P(f"Sensors: {hall.link()}.", className="hint") if hall.link() else None
     return [
         broker,
-        *(html.P(text, className="note") for text in said),
+        *(html.P(text, className="note") for text in texts),
         *(aside if found.ahead else ()),
     ]
 
@@ -100,7 +100,7 @@ def _latest(found: Sensors, now: datetime, say: ReaderFormat, first: bool) -> An
     if not found.all:
         return html.P(words.EMPTY["air"], className="teach")
     head = ["place", "what", "value", "age", "from"]
-    return table(head, [_row(each, now, say, first) for each in found.all], "Latest readings")
+    return table(head, [_row(sensor, now, say, first) for sensor in found.all], "Latest readings")
 
 
 def _rejected(hall: Hall, now: datetime, first: bool) -> html.Section:
@@ -109,19 +109,19 @@ def _rejected(hall: Hall, now: datetime, first: bool) -> html.Section:
     held: list[Any] = [html.H2("Rejected messages")]
     if refusals:
         rows = [
-            [each.source, each.sentence, f"{each.count}", age(each.last, now, first)]
-            for each in refusals
+            [refusal.source, refusal.sentence, f"{refusal.count}", age(refusal.last, now, first)]
+            for refusal in refusals
         ]
         held.append(table(["from", "why", "times", "last"], rows, "Rejected messages"))
     elif not away:
         held.append(html.P(words.EMPTY["refused"], className="hint"))
     held += [html.H3("Sensors not let in")] if away else []
-    for each in away:
-        times = "once" if each.count == 1 else f"{each.count} times"
-        who = html.B(sensor_words.stranger(each.who))
-        line: list[Any] = [who, f", {times}, last ", age(each.last, now, first), "."]
+    for refused in away:
+        times = "once" if refused.count == 1 else f"{refused.count} times"
+        who = html.B(sensor_words.stranger(refused.who))
+        line: list[Any] = [who, f", {times}, last ", age(refused.last, now, first), "."]
         held.append(
-            html.P([*line, html.Br(), sensor_words.not_let_in(each.who)], className="stranger")
+            html.P([*line, html.Br(), sensor_words.not_let_in(refused.who)], className="stranger")
         )
     return html.Section(held)
 

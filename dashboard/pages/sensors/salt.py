@@ -34,7 +34,7 @@ def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
     return [
         html.Div([html.H1("Salt check"), links(_NEARBY)], className="head"),
         html.P(_LEAD, className="lead"),
-        html.Ol([html.Li(each) for each in WALK], className="walk"),
+        html.Ol([html.Li(name) for name in WALK], className="walk"),
         html.H2("What it shows"),
         *checks.salt(humid, say),
         html.P(_DOUBT, className="hint"),

@@ -87,29 +87,29 @@ def _take(hall: Hall, place: str, at: datetime, texts: Texts, *, sure: bool) -> 
 def _question(hall: Hall, first: Reading, texts: Texts, slips: Sequence[Slip]) -> list[Any]:
     """A value that may be a slip: the readings as typed, and as they may have been meant."""
     say, now = hall.manner(request), hall.clock()
-    meant = {each.reading.quantity: each.meant for each in slips if each.meant}
+    meant = {slip.reading.quantity: slip.meant for slip in slips if slip.meant}
     values = ", ".join(
-        words.value(say, each.reading.quantity, each.reading.value) for each in slips
+        words.value(say, slip.reading.quantity, slip.reading.value) for slip in slips
     )
     lines = [
         html.P(
-            f"{words.QUANTITY[each.reading.quantity].capitalize()}: "
-            f"{sensor_words.slip(each, say, now)}."
+            f"{words.QUANTITY[slip.reading.quantity].capitalize()}: "
+            f"{sensor_words.slip(slip, say, now)}."
         )
-        for each in slips
+        for slip in slips
     ]
     answers = [button(f"It is right: {values}", "typed for sure", _key(first, texts))]
     if meant:
-        said = ", ".join(sensor_words.meant(each, say) for each in slips if each.meant)
+        text = ", ".join(sensor_words.meant(slip, say) for slip in slips if slip.meant)
         key = _key(first, {**texts, **meant})
-        answers.insert(0, button(f"It was {said}", "typed for sure", key, "go"))
+        answers.insert(0, button(f"It was {text}", "typed for sure", key, "go"))
     answers.append(button("Leave it", "leave it"))
     return [html.H2("Is this right?"), *lines, html.P(answers, className="buttons")]
 
 
 def _key(first: Reading, texts: Texts) -> str:
-    held = {"place": f"new {first.place}", "at": to_ms(first.at), "texts": texts}
-    return json.dumps(held)
+    data = {"place": f"new {first.place}", "at": to_ms(first.at), "texts": texts}
+    return json.dumps(data)
 
 
 def _entered(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
@@ -139,11 +139,11 @@ def _instant(text: str) -> datetime:
 
 def listed(hall: Hall, now: datetime, say: ReaderFormat) -> html.Section | None:
     """The readings typed in the last days, each to be taken back or used again."""
-    held = typed.history(hall.store, now, now - LISTED)[:MOST_LISTED]
-    if not held:
+    readings = typed.history(hall.store, now, now - LISTED)[:MOST_LISTED]
+    if not readings:
         return None
     head = ["place", "what", "value", "measured", "change"]
-    rows = [_row(reading, now, say) for reading in held]
+    rows = [_row(reading, now, say) for reading in readings]
     return html.Section([html.H2("Typed readings"), table(head, rows, "Typed readings")])
 
 
@@ -170,9 +170,9 @@ def _taken_back(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcom
     """Take a reading back; what it had replaced counts again, and is said."""
     now, say, reading = hall.clock(), hall.manner(request), _of_key(hall, key)
     again = typed.take_back(hall.store, [reading], now)
-    said = f"Taken back: {sensor_words.typed(reading, say, now)}."
-    said += "".join(f" Used again: {sensor_words.typed(each, say, now)}." for each in again)
-    return TouchOutcome(said=said)
+    text = f"Taken back: {sensor_words.typed(reading, say, now)}."
+    text += "".join(f" Used again: {sensor_words.typed(each, say, now)}." for each in again)
+    return TouchOutcome(said=text)
 
 
 def _used_again(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:

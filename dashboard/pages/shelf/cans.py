@@ -115,14 +115,14 @@ def cans_table(
     head = ("Can", "Days left", "Last day", "Opened", "Stored", "")
     rows = [
         [
-            _name(each, of_one),
-            _days_left(each),
-            _last_day(each),
-            _opened(each.can, now),
-            _stored(each, now, say),
-            _acts(each.can),
+            _name(can, of_one),
+            _days_left(can),
+            _last_day(can),
+            _opened(can.can, now),
+            _stored(can, now, say),
+            _acts(can.can),
         ]
-        for each in kept
+        for can in kept
     ]
     return html.Div(table(head, rows, "Cans"), className="cans")
 
@@ -177,10 +177,10 @@ def _details(hall: Hall, values: Mapping[str, Any], before: Can | None = None) -
     return CanDetails(**typed)
 
 
-def _with_days(said: str, details: CanDetails) -> str:
+def _with_days(text: str, details: CanDetails) -> str:
     """What was done, with the dates as they were read."""
     days = cans.days_in(details.body())
-    return f"{said}: {days}." if days else f"{said}."
+    return f"{text}: {days}." if days else f"{text}."
 
 
 def _added(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:

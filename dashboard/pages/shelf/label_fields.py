@@ -170,21 +170,21 @@ def count_rows(fields: Fields) -> int:
 
 def _table(fields: Fields, table: str) -> dict[str, Any]:
     """A table of the label; what has two or three ends is a list."""
-    held = dict[str, Any]()
+    data = dict[str, Any]()
     for name in BOXES:
         if not name.startswith(f"{table}."):
             continue
         key, _, end = name.removeprefix(f"{table}.").partition(".")
         value = fields.get(name, "").strip()
         if end:
-            held.setdefault(key, []).append(value)
+            data.setdefault(key, []).append(value)
         elif value:
-            held[key] = value
-    return {key: value for key, value in held.items() if not isinstance(value, list) or any(value)}
+            data[key] = value
+    return {key: value for key, value in data.items() if not isinstance(value, list) or any(value)}
 
 
 def _mix(fields: Fields) -> dict[str, Any]:
-    parts = [each.strip() for each in fields.get("mix.densities", "").split(";")]
+    parts = [text.strip() for text in fields.get("mix.densities", "").split(";")]
     return _table(fields, "mix") | ({"densities": parts} if any(parts) else {})
 
 

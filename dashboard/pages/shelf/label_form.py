@@ -58,8 +58,8 @@ def _box(form: Form, name: str, fields: Mapping[str, str], unit: str, label: str
     box = box_of(name)
     text = label or (_words(box, unit) if box else name)
     example = box.example if box else ""
-    held = form.box(name, text, fields.get(name, ""), placeholder=example, debounce=True)
-    return html.Div([held, _note(form, name)])
+    block = form.box(name, text, fields.get(name, ""), placeholder=example, debounce=True)
+    return html.Div([block, _note(form, name)])
 
 
 def _choice(
@@ -76,15 +76,15 @@ def what(form: Form, fields: Mapping[str, str]) -> list[Any]:
     """What the product is: usual pairs of kind and chemistry, or each by itself."""
     pair = f"{fields.get('kind')}/{fields.get('chemistry')}"
     usual = usual_products()
-    known = None if not fields.get("kind") else pair if pair in usual else OTHER
+    text = None if not fields.get("kind") else pair if pair in usual else OTHER
     kinds = {kind: words.KIND[kind].capitalize() for kind in KINDS}
     families = {name: family.words.capitalize() for name, family in CHEMISTRIES.items()}
-    each = [
+    fieldsets = [
         _choice(form, "kind", kinds, fields.get("kind"), "Kind"),
         _choice(form, "chemistry", families, fields.get("chemistry"), "Chemistry"),
     ]
-    held = html.Div(each, id=form.id("pair") | {"about": "other"}, hidden=known != OTHER)
-    return [_choice(form, WHAT, usual | {OTHER: "Something else"}, known, "What is it?"), held]
+    block = html.Div(fieldsets, id=form.id("pair") | {"about": "other"}, hidden=text != OTHER)
+    return [_choice(form, WHAT, usual | {OTHER: "Something else"}, text, "What is it?"), block]
 
 
 def four(form: Form, fields: Mapping[str, str], unit: str) -> html.Section:
@@ -122,10 +122,10 @@ def contains_box(form: Form, fields: Mapping[str, str]) -> html.Section:
         "Picking what it is ticks what its chemistry can contain. Untick only what the safety data "
         "sheet says it does not contain."
     )
-    asked = html.Div(questions(form, fields), id=form.id("hazards") | {"about": "questions"})
-    held = html.Fieldset([html.Legend("Contains"), html.P(hint, className="hint"), ticks])
+    block = html.Div(questions(form, fields), id=form.id("hazards") | {"about": "questions"})
+    fieldset = html.Fieldset([html.Legend("Contains"), html.P(hint, className="hint"), ticks])
     family = dcc.Store(id=form.id("hazards") | {"about": "family"}, data=fields.get(CHEMISTRY, ""))
-    return html.Section([held, asked, family])
+    return html.Section([fieldset, block, family])
 
 
 def _solvent(form: Form, fields: Mapping[str, str]) -> html.Details:
@@ -176,8 +176,8 @@ def _times(form: Form, fields: Mapping[str, str], unit: str) -> html.Details:
 def _folded(
     form: Form, title: str, names: tuple[str, ...], fields: Mapping[str, str], unit: str
 ) -> html.Details:
-    held = html.Div([_box(form, name, fields, unit) for name in names], className="fields")
-    return html.Details([html.Summary(title), held])
+    block = html.Div([_box(form, name, fields, unit) for name in names], className="fields")
+    return html.Details([html.Summary(title), block])
 
 
 def more(form: Form, fields: Mapping[str, str], unit: str) -> list[Any]:

@@ -64,7 +64,7 @@ def _limit_lines(sheet: Sheet, say: ReaderFormat) -> Iterator[str]:
 def _hardener(sheet: Sheet, say: ReaderFormat) -> str:
     if sheet.limits.hardener_pct is None:
         return fixed_words(sheet)
-    least, usual, most = (words.figure(each, say) for each in sheet.limits.hardener_pct)
+    least, usual, most = (words.figure(value, say) for value in sheet.limits.hardener_pct)
     return f"Hardener {least} to {most} %, usually {usual} %."
 
 
@@ -82,9 +82,9 @@ def limits(sheet: Sheet, say: ReaderFormat) -> html.Section:
     """Between which limits it is used, mixed and stored."""
     film = f"Film thickness {format_film(sheet.film_um)}." if sheet.film_um else ""
     lines = [*_limit_lines(sheet, say), _hardener(sheet, say), film, *_storage_lines(sheet, say)]
-    held = [html.Li(line) for line in lines if line]
+    items = [html.Li(line) for line in lines if line]
     empty = html.P("No limits are entered.")
-    body = html.Ul(held, className="list") if held else empty
+    body = html.Ul(items, className="list") if items else empty
     return html.Section([html.H2("Limits"), body])
 
 
@@ -106,8 +106,8 @@ def contains(sheet: Sheet, say: ReaderFormat, *, own: bool) -> html.Section:
     lines += [_denied(name, own) for name in hazards.denied]
     unsaid = assumed_words(hazards, sheet.chemistry)
     warning = html.P(unsaid, className="problem") if unsaid else None
-    held = html.Ul([html.Li(each) for each in lines or ["No hazards entered"]], className="list")
-    return html.Section([html.H2("Contains"), warning, held])
+    rows = html.Ul([html.Li(text) for text in lines or ["No hazards entered"]], className="list")
+    return html.Section([html.H2("Contains"), warning, rows])
 
 
 def chemistry(sheet: Sheet, *, own: bool) -> html.Section:

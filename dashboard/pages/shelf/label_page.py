@@ -148,9 +148,9 @@ def _family(what: str | None, chemistry: str | None) -> str:
 def reticked(ticked: list[str], before: str, now: str) -> list[str]:
     """The hazards ticked once the chemistry changed: those of the new one, and what a hand added
     to those of the one before."""
-    held = CHEMISTRIES[before].can_contain if before in CHEMISTRIES else ()
+    texts = CHEMISTRIES[before].can_contain if before in CHEMISTRIES else ()
     possible = CHEMISTRIES[now].can_contain if now in CHEMISTRIES else ()
-    return [name for name in HAZARDS if name in possible or (name in ticked and name not in held)]
+    return [name for name in HAZARDS if name in possible or (name in ticked and name not in texts)]
 
 
 def callbacks(app: Dash, hall: Hall) -> None:

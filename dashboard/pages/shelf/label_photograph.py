@@ -47,12 +47,12 @@ def to_come(form: Form) -> html.Section:
     """The same for a product that is not saved yet: the photograph waits in the form."""
     waiting = dcc.Input(id=form.id(FIELD), type="hidden", value="")
     attributes: dict[str, Any] = {"role": "status"}
-    said = html.P(id="label-taken", className="hint", **attributes)
+    paragraph = html.P(id="label-taken", className="hint", **attributes)
     ways = html.P(_ways("/label-photograph", **{"data-names": form.target(FIELD)}),
                   className="buttons")  # fmt: skip
     hint = html.P(f"Kept with the product, to look at later. {_STRIPPED}", className="hint")
     title = html.H2("Photograph of the label")
-    return html.Section([title, ways, said, form.wrong(FIELD), waiting, hint])
+    return html.Section([title, ways, paragraph, form.wrong(FIELD), waiting, hint])
 
 
 def _remove(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome | None:

@@ -32,7 +32,7 @@ _HEAD = ("Product", "What it is", "By the label", "Cans")
 def first_time(sheet: Sheet, say: ReaderFormat) -> str:
     """The first of its times as the label gives it."""
     row = sheet.reference
-    name = next(each for each in ("working_time", *words.MILESTONES) if each in row.minutes)
+    name = next(text for text in ("working_time", *words.MILESTONES) if text in row.minutes)
     length = duration(row.minutes[name], rounding(name))
     return f"{words.in_words(name)} {length} at {say.temperature(row.temperature_c, 0)}"
 
@@ -71,7 +71,7 @@ def products(hall: Hall, sought: str) -> list[Any]:
     say, cans = hall.manner(request), dict[str, list[Can]]()
     for can in all_cans(hall.store):
         cans.setdefault(can.sheet_id, []).append(can)
-    mine, generic = ([e for e in each if fits(e, sought)] for each in owned(hall.bench))
+    mine, generic = ([e for e in sheets if fits(e, sought)] for sheets in owned(hall.bench))
     if not mine and not generic:
         return [html.P(["No product like that. ", link("New product", "/shelf/new")])]
     held: list[Any] = [html.H2("Your products"), _table(mine, cans, say, "Your products")]
@@ -89,8 +89,8 @@ def _cans(hall: Hall) -> list[Any]:
     kept, say = kept_cans(hall), hall.manner(request)
     if not kept:
         return []
-    current = [each for each in kept if not each.can.used_up]
-    over = [each for each in kept if each.can.used_up]
+    current = [can for can in kept if not can.can.used_up]
+    over = [can for can in kept if can.can.used_up]
     held: list[Any] = [html.H2("Cans")]
     held += [cans_table(current, hall.clock(), say)] if current else []
     if over:

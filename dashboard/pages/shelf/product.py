@@ -36,9 +36,9 @@ GENERIC = " (generic)"
 def chosen_time(sheet: Sheet, query: str) -> str:
     """The milestone that an address shows: the one it names, else the working time."""
     names = milestones_of(sheet)
-    asked = parse_qs(query).get("time", [""])[0]
+    text = parse_qs(query).get("time", [""])[0]
     usual = "working_time" if "working_time" in names else names[0]
-    return asked if asked in names else usual
+    return text if text in names else usual
 
 
 def _choices(sheet: Sheet, shown: str) -> html.Nav:
@@ -58,8 +58,8 @@ def _key(curve: ByTemperature, say: ReaderFormat) -> html.Ul:
     if curve.surface_c is not None:
         lines.append((f"surface now, {say.temperature(curve.surface_c)}", "line upright"))
     lines.append((product_words.too_cold(curve, say), "patch too-cold"))
-    held = [html.Li([html.I(className=kind), text]) for text, kind in lines]
-    return html.Ul(held, className="key")
+    items = [html.Li([html.I(className=kind), text]) for text, kind in lines]
+    return html.Ul(items, className="key")
 
 
 def _picture(hall: Hall, sheet: Sheet, milestone: str, first: bool) -> list[Any]:
@@ -93,8 +93,8 @@ def _lead(sheet: Sheet, own: bool) -> html.P:
 
 def _cans(hall: Hall, sheet: Sheet, query: str, now: datetime, say: ReaderFormat) -> html.Section:
     kept = cans.kept_cans(hall, sheet.id)
-    asked = parse_qs(query).get("can", [""])[0]
-    chosen = next((each.can for each in kept if str(each.can.id) == asked), None)
+    text = parse_qs(query).get("can", [""])[0]
+    chosen = next((can.can for can in kept if str(can.can.id) == text), None)
     held: list[Any] = [html.H2("Cans")]
     if kept:
         held.append(cans.cans_table(kept, now, say, of_one=True))
@@ -130,7 +130,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
 
 def doubts_of(sheet: Sheet, say: ReaderFormat) -> list[str]:
     """What is doubtful about the label's figures, in words."""
-    return [sentence(each, say) for each in doubtful(sheet)]
+    return [sentence(notice, say) for notice in doubtful(sheet)]
 
 
 def _mine(text: str) -> str:

@@ -68,7 +68,7 @@ def _test(page: StepPage) -> html.Details | None:
     if not name:
         return None
     part = words.part_of(page.step.part, page.step.sheet.name)
-    due = any(each.name == name and each.due for each in page.view.milestones)
+    due = any(milestone.name == name and milestone.due for milestone in page.view.milestones)
     answers = [
         button(text, "step answer", f"{page.step.id}/{name}/{result}")
         for result, text in milestone_words.ANSWERS[name].items()

@@ -43,8 +43,8 @@ def dab(hall: Hall, key: str, values: Values) -> TouchOutcome:
     state, now = text_of(values, "send"), hall.clock()
     seen = _then(values, now)
     hall.bench.witness(int(number), state, now=now, seen_at=seen, sample=sample or "smear")
-    said = f"Dab at {hall.manner(request).clock(seen)}: {words.STATES.get(state, state)}."
-    return TouchOutcome(said=said)
+    text = f"Dab at {hall.manner(request).clock(seen)}: {words.STATES.get(state, state)}."
+    return TouchOutcome(said=text)
 
 
 def turned(hall: Hall, key: str, _values: Values) -> None:
@@ -63,8 +63,8 @@ def answer(hall: Hall, key: str, _values: Values, sure: bool = False) -> TouchOu
     except UnlikelyError as error:
         return TouchOutcome(asked=asked.really(error.what, milestone, key))
     found = hall.bench.step_view(int(number), now).by_name.get(name)
-    said = milestone_words.recorded(result, found, now, hall.manner(request))
-    return TouchOutcome(said=said)
+    text = milestone_words.recorded(result, found, now, hall.manner(request))
+    return TouchOutcome(said=text)
 
 
 def answer_sure(hall: Hall, key: str, values: Values) -> TouchOutcome:

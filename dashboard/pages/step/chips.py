@@ -39,9 +39,9 @@ def _example(field: Field, step: Step) -> str:
     return field.example
 
 
-def _field(field: Field, step: Step, said: FieldFormatter) -> html.Details:
+def _field(field: Field, step: Step, formatter: FieldFormatter) -> html.Details:
     value = step.value(field)
-    text = "" if value is None or value == "" else said.field(field, value)
+    text = "" if value is None or value == "" else formatter.field(field, value)
     text = "" if text == NOT_TOLD else text
     form = Form("step field", f"{step.id}/{field.name}")
     if field.choices:
@@ -66,8 +66,8 @@ def _mixed(step: Step, say: ReaderFormat, now: Any) -> html.Details:
 
 def _product(hall: Hall, step: Step, changed: bool) -> html.Details:
     form = Form("step product", str(step.id))
-    known = sorted(shelf(hall.store).values(), key=lambda sheet: sheet.name)
-    offered = [sheet for sheet in known if sheet.id != step.sheet.id or changed]
+    sheets = sorted(shelf(hall.store).values(), key=lambda sheet: sheet.name)
+    offered = [sheet for sheet in sheets if sheet.id != step.sheet.id or changed]
     sends = [
         form.send(
             f"{sheet.name}{', as it is now' if sheet.id == step.sheet.id else ''}", sheet.id, None
@@ -88,10 +88,14 @@ def _heat(step: Step, page: StepPage, say: ReaderFormat, solvent: Any) -> html.D
         limit += f"No heat while solvent evaporates, until {words.in_words(solvent[0])}: {until}."
     spells = [
         html.Li(
-            f"{say.moment(each.start, page.now)} to {say.moment(each.until, page.now)}"
-            + (f", about {say.temperature(each.surface_c, 0)}" if each.surface_c else "")
+            f"{say.moment(heat_spell.start, page.now)} to {say.moment(heat_spell.until, page.now)}"
+            + (
+                f", about {say.temperature(heat_spell.surface_c, 0)}"
+                if heat_spell.surface_c
+                else ""
+            )
         )
-        for each in step.heated
+        for heat_spell in step.heated
     ]
     inside = [
         html.P("A lamp, a mat, a tent: from when to when, and about how warm the metal is under "
@@ -143,10 +147,10 @@ def _note(step: Step) -> html.Details:
 
 
 def chips(
-    hall: Hall, page: StepPage, said: FieldFormatter, changed: bool, solvent: Any
+    hall: Hall, page: StepPage, formatter: FieldFormatter, changed: bool, solvent: Any
 ) -> list[Any]:
     """All chips: what happens while it cures, what was entered, what is missing."""
-    step, say = page.step, said.say
+    step, say = page.step, formatter.say
     shown = [
         field for field in FIELDS if field.name != "hardener_pct" or step.sheet.limits.hardener_pct
     ]
@@ -154,8 +158,8 @@ def chips(
     missing = [field for field in shown if field not in filled]
     first = [_note(step), _marks(step), _heat(step, page, say, solvent)]
     entered = [_product(hall, step, changed), _mixed(step, say, page.now)]
-    entered += [_field(field, step, said) for field in filled]
-    others = [_field(field, step, said) for field in missing]
+    entered += [_field(field, step, formatter) for field in filled]
+    others = [_field(field, step, formatter) for field in missing]
     return [
         html.Div([*first, *entered], className="chips"),
         html.Details(
@@ -186,8 +190,8 @@ def unexplained(page: StepPage) -> html.Section | None:
     )
 
 
-def undo_button(step: Step, event: int, said: str, back: bool = False) -> html.Button:
+def undo_button(step: Step, event: int, text: str, back: bool = False) -> html.Button:
     """Undo what recorded an event; or bring it back."""
     label = "Bring it back" if back else "Undo"
-    attributes: dict[str, Any] = {"aria-label": f"{label}: {said}"}
+    attributes: dict[str, Any] = {"aria-label": f"{label}: {text}"}
     return button(label, "step undo", f"{step.id}/{event}", "small", **attributes)

@@ -86,7 +86,9 @@ def _whole(page: StepPage) -> tuple[datetime, datetime]:
     if step.closed_at:
         end = step.closed_at
     else:
-        late = {each.name: each.late for each in page.view.milestones if each.late}
+        late = {
+            milestone.name: milestone.late for milestone in page.view.milestones if milestone.late
+        }
         ahead = sorted(at for at in late.values() if at > now)
         waited = [at for name, at in late.items() if name in WAITED and at > now]
         end = min(max([now + timedelta(hours=1), *ahead[:1], *waited]), now + _MOST_AHEAD)
@@ -133,7 +135,7 @@ def step_drawing(hall: Hall, page: StepPage) -> StepDrawing:
 
 def marks(hall: Hall, page: StepPage) -> Iterator[StepMark]:
     """What was done and seen, each as a mark of the figure."""
-    step, say, said = page.step, hall.manner(request), paper(hall)
+    step, say, formatter = page.step, hall.manner(request), paper(hall)
     for witness in step.witnesses:
         state = words.STATES.get(witness.state, witness.state)
         yield StepMark("dab", witness.at, f"{say.moment(witness.at, page.now)}<br>dab {state}")
@@ -145,5 +147,5 @@ def marks(hall: Hall, page: StepPage) -> Iterator[StepMark]:
                 text = f"{words.in_words(name)}: {found}"
                 yield StepMark(kind, answer.at, f"{say.moment(answer.at, page.now)}<br>{text}")
     for happening in step.happened:
-        text = f"{say.moment(happening.at, page.now)}<br>{said.happening(happening)}"
+        text = f"{say.moment(happening.at, page.now)}<br>{formatter.happening(happening)}"
         yield StepMark(_KINDS.get(happening.kind, "other"), happening.at, text)

@@ -47,7 +47,7 @@ def _time_row(milestone: MilestoneView, page: StepPage, say: ReaderFormat) -> li
 
 def _times(page: StepPage, say: ReaderFormat) -> html.Details:
     head = ("milestone", "label", "at the earliest", "likely", "at the latest", "actual")
-    rows = [_time_row(each, page, say) for each in page.view.milestones]
+    rows = [_time_row(milestone, page, say) for milestone in page.view.milestones]
     return _folded("Times of every milestone", [table(head, rows, "Times")])
 
 
@@ -58,15 +58,15 @@ def _predicted(hall: Hall, page: StepPage) -> html.Details | None:
     head = ("milestone", "early", "likely", "late", "actual", "verdict")
     rows = [
         [
-            in_words(each.milestone),
+            in_words(prediction.milestone),
             *(
-                "no time" if at is None else duration(at, rounding(each.milestone))
-                for at in (each.early_min, each.likely_min, each.late_min)
+                "no time" if at is None else duration(at, rounding(prediction.milestone))
+                for at in (prediction.early_min, prediction.likely_min, prediction.late_min)
             ),
-            log_words.found(each),
-            each.verdict,
+            log_words.found(prediction),
+            prediction.verdict,
         ]
-        for each in held
+        for prediction in held
     ]
     return _folded("Predicted at mixing, and actual", [table(head, rows, "Predicted and actual")])
 
@@ -82,16 +82,16 @@ def _span(stretch: StepStretch, name: str, page: StepPage, say: ReaderFormat) ->
     return [*held, html.Small(source)] if source else held
 
 
-def _conditions(page: StepPage, said: FieldFormatter) -> html.Details:
-    say = said.say
+def _conditions(page: StepPage, formatter: FieldFormatter) -> html.Details:
+    say = formatter.say
     head = ["from mixing to", "at", *(f"{words.QUANTITY[name]}" for name in _QUANTITIES)]
     rows = [
         [
-            in_words(each.until),
-            say.moment(each.end, page.now),
-            *(_span(each, name, page, say) for name in _QUANTITIES),
+            in_words(step_stretch.until),
+            say.moment(step_stretch.end, page.now),
+            *(_span(step_stretch, name, page, say) for name in _QUANTITIES),
         ]
-        for each in page.record.stretches
+        for step_stretch in page.record.stretches
     ]
     return _folded(
         "Conditions since mixing",
@@ -99,39 +99,41 @@ def _conditions(page: StepPage, said: FieldFormatter) -> html.Details:
             html.P("least / mean / most", className="hint"),
             table(head, rows, "Conditions"),
             html.H3("At the start, at each coat and clamp, and every 4 h"),
-            _moments(page, said),
+            _moments(page, formatter),
         ],
     )
 
 
-def _moments(page: StepPage, said: FieldFormatter) -> html.Div:
+def _moments(page: StepPage, formatter: FieldFormatter) -> html.Div:
     rows = [
         [
-            each.name,
-            said.say.moment(each.at, page.now),
+            moment.name,
+            formatter.say.moment(moment.at, page.now),
             *(
-                said.measured(key, each.values[key]) if key in each.values else "not measured"
+                formatter.measured(key, moment.values[key])
+                if key in moment.values
+                else "not measured"
                 for key in SPANS
             ),
         ]
-        for each in page.record.moments
+        for moment in page.record.moments
     ]
     return table(["when", "at", *SPANS.values()], rows, "Conditions at instants")
 
 
 def photographs(page: StepPage, say: ReaderFormat) -> html.Section:
     """The photographs, and how one is added."""
-    step, held = page.step, []
+    step, items = page.step, []
     part = words.part_of(step.part, step.sheet.name)
-    for each in shown(step):
-        path, at = f"/step/{step.id}/photograph/{each.id}", say.moment(each.at, page.now)
-        alt = each.body["words"] or f"Photograph of {part}"
-        held.append(
+    for happening in shown(step):
+        path, at = f"/step/{step.id}/photograph/{happening.id}", say.moment(happening.at, page.now)
+        alt = happening.body["words"] or f"Photograph of {part}"
+        items.append(
             html.Li(
                 [
                     html.A(html.Img(src=f"{path}/small", alt=alt), href=path),
-                    html.P([f"{each.body['words']} ", html.Span(at, className="hint")]),
-                    undo_button(step, each.id, f"the photograph of {at}"),
+                    html.P([f"{happening.body['words']} ", html.Span(at, className="hint")]),
+                    undo_button(step, happening.id, f"the photograph of {at}"),
                 ]
             )
         )
@@ -140,7 +142,7 @@ def photographs(page: StepPage, say: ReaderFormat) -> html.Section:
     return html.Section(
         [
             html.H2("Photographs"),
-            html.Ul(held, className="photographs") if held else None,
+            html.Ul(items, className="photographs") if items else None,
             html.Div(
                 [
                     html.Div(html.Label(["What it shows", typed]), className="field"),
@@ -158,45 +160,47 @@ def photographs(page: StepPage, say: ReaderFormat) -> html.Section:
 
 
 def _dabs(page: StepPage, say: ReaderFormat) -> html.Details:
-    step, held = page.step, []
-    for each in step.witnesses:
-        state, at = look_words(each.state, each.turned_min), say.moment(each.at, page.now)
-        sample = words.SAMPLE.get(each.sample, each.sample)
-        undo = undo_button(step, each.id, f"{state} at {say.clock(each.at)}")
-        held.append(html.Li([f"{at}: {state} ", html.Span(f"({sample}) "), undo]))
+    step, items = page.step, []
+    for look in step.witnesses:
+        state, at = look_words(look.state, look.turned_min), say.moment(look.at, page.now)
+        sample = words.SAMPLE.get(look.sample, look.sample)
+        undo = undo_button(step, look.id, f"{state} at {say.clock(look.at)}")
+        items.append(html.Li([f"{at}: {state} ", html.Span(f"({sample}) "), undo]))
     none = html.P("None yet.", className="hint")
-    return _folded("Earlier dab checks", [html.Ul(held, className="list") if held else none])
+    return _folded("Earlier dab checks", [html.Ul(items, className="list") if items else none])
 
 
-def _happened(page: StepPage, said: FieldFormatter) -> html.Details:
-    step, say = page.step, said.say
-    held = []
-    for each in step.happened:
-        if each.kind == "photographed":
+def _happened(page: StepPage, formatter: FieldFormatter) -> html.Details:
+    step, say = page.step, formatter.say
+    items = []
+    for happening in step.happened:
+        if happening.kind == "photographed":
             continue
-        text, at = said.happening(each), say.moment(each.at, page.now)
-        undo = undo_button(step, each.id, f"{text} at {say.clock(each.at)}")
-        held.append(html.Li([f"{at}: {text} ", undo if each.id in page.opened else ""]))
+        text, at = formatter.happening(happening), say.moment(happening.at, page.now)
+        undo = undo_button(step, happening.id, f"{text} at {say.clock(happening.at)}")
+        items.append(html.Li([f"{at}: {text} ", undo if happening.id in page.opened else ""]))
     none = html.P("Nothing yet.", className="hint")
-    inside = [html.Ul(held, className="list") if held else none]
+    inside = [html.Ul(items, className="list") if items else none]
     return _folded("Coats, clamps, and what else happened", inside)
 
 
 def _reminders(page: StepPage, say: ReaderFormat) -> html.Details:
     cautions = reminders.cautions(page.step.sheet, page.step.applied)
-    sources = {each.key: each.source for each in cautions}
-    held = []
-    for each in page.view.reminders:
-        name = words.REMIND.get(each.key, each.key)
+    sources = {caution.key: caution.source for caution in cautions}
+    items = []
+    for reminder in page.view.reminders:
+        name = words.REMIND.get(reminder.key, reminder.key)
         attributes: dict[str, Any] = {"aria-label": f"Done: {name}"}
         done: Any = button(
-            "Done", "step reminder", f"{page.step.id}/{each.key}", "small", **attributes
+            "Done", "step reminder", f"{page.step.id}/{reminder.key}", "small", **attributes
         )
-        if each.answered_at:
-            done = html.Span(f"answered {say.moment(each.answered_at, page.now)}", className="done")
-        source = html.Span(f" {sources.get(each.key, '')} ", className="hint")
-        held.append(html.Li([html.B(f"{name} "), each.words, source, done]))
-    return _folded("Reminders", [html.Ul(held, className="list")])  # fmt: skip
+        if reminder.answered_at:
+            done = html.Span(
+                f"answered {say.moment(reminder.answered_at, page.now)}", className="done"
+            )
+        source = html.Span(f" {sources.get(reminder.key, '')} ", className="hint")
+        items.append(html.Li([html.B(f"{name} "), reminder.words, source, done]))
+    return _folded("Reminders", [html.Ul(items, className="list")])  # fmt: skip
 
 
 def _label(hall: Hall, page: StepPage, changed: bool, say: ReaderFormat) -> html.Details:
@@ -212,16 +216,16 @@ def _label(hall: Hall, page: StepPage, changed: bool, say: ReaderFormat) -> html
 
 
 def folded(
-    hall: Hall, page: StepPage, said: FieldFormatter, changed: bool
+    hall: Hall, page: StepPage, formatter: FieldFormatter, changed: bool
 ) -> Sequence[html.Details | None]:
     """Everything that is looked up seldom."""
-    say = said.say
+    say = formatter.say
     return [
         _times(page, say),
         _predicted(hall, page),
-        _conditions(page, said),
+        _conditions(page, formatter),
         _dabs(page, say),
-        _happened(page, said),
+        _happened(page, formatter),
         _reminders(page, say),
         _label(hall, page, changed, say),
     ]

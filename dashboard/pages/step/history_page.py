@@ -34,12 +34,12 @@ def _line(line: Line, step: Any, opened: set[int], stamp: Any) -> html.Li:
     )
 
 
-def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The whole page."""
-    number = int(asked.values["number"])
-    step, said = hall.bench.step(number), paper(hall)
+    number = int(address.values["number"])
+    step, formatter = hall.bench.step(number), paper(hall)
     opened = set(undoable(hall.store, number))
-    lines = history(hall.store.events([number])[number], said)
+    lines = history(hall.store.events([number])[number], formatter)
     return [
         html.H1(f"History of step {number}: {words.part_of(step.part, step.sheet.name)}"),
         html.P(
@@ -48,12 +48,14 @@ def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
             className="lead",
         ),
         links([("Back to the step", f"/step/{number}")]),
-        html.Ol([_line(line, step, opened, said.stamp) for line in lines], className="history"),
+        html.Ol(
+            [_line(line, step, opened, formatter.stamp) for line in lines], className="history"
+        ),
     ]
 
 
-def _title(hall: Hall, asked: Address) -> str:
-    return f"History of step {asked.values['number']}"
+def _title(hall: Hall, address: Address) -> str:
+    return f"History of step {address.values['number']}"
 
 
 PAGE = DashPage(_title, content)

@@ -89,17 +89,17 @@ def _why(page: StepPage, say: ReaderFormat) -> list[Any]:
     held: list[Any] = [html.P(sentences(view.forecast.reason, say))]
     if view.forecast.led:
         held.append(html.P(words.leading_source(view.forecast.led)))
-    notes = [sensor_words.lost(each, say, page.now) for each in view.lost]
+    notes = [sensor_words.lost(outage, say, page.now) for outage in view.lost]
     notes += [sentence(warning, say) for warning in view.warnings]
     held += [html.P(note, className="note") for note in notes]
     return held
 
 
-def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The whole page."""
-    page, said = data.step_page(hall, int(asked.values["number"])), paper(hall)
-    step, say = page.step, said.say
-    shown = data.period(page, asked.query)
+    page, formatter = data.step_page(hall, int(address.values["number"])), paper(hall)
+    step, say = page.step, formatter.say
+    shown = data.period(page, address.query)
     history = data.history(hall, page, shown)
     drawing: Any = {}  # drawn by a script, which comes later
     if not first:
@@ -115,19 +115,19 @@ def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
         unexplained(page),
         turned(page),
         actions(page),
-        html.Div([_moves(shown, asked.path)], className="choice"),
+        html.Div([_moves(shown, address.path)], className="choice"),
         chart("step-figure", drawing, _FIGURE, "air-history", zooms=True),
         _key(page, history),
         html.Div(_why(page, say), className="why-so"),
-        html.Div(chips(hall, page, said, changed, solvent)),
+        html.Div(chips(hall, page, formatter, changed, solvent)),
         html.Div([html.P(note, className="note") for note in step.notes]),
         photographs(page, say),
-        html.Div(list(folded(hall, page, said, changed)), className="folds"),
+        html.Div(list(folded(hall, page, formatter, changed)), className="folds"),
     ]  # fmt: skip
 
 
-def _title(hall: Hall, asked: Address) -> str:
-    step = hall.bench.step(int(asked.values["number"]))
+def _title(hall: Hall, address: Address) -> str:
+    step = hall.bench.step(int(address.values["number"]))
     return words.part_of(step.part, step.sheet.name)
 
 

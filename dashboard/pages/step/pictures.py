@@ -19,9 +19,9 @@ UPLOAD_BYTES = photographs.MOST_BYTES + 1_000_000
 
 def _upload() -> BinaryIO:
     for name in ("camera", "file"):
-        found = request.files.get(name)
-        if found is not None and found.filename:
-            return cast(BinaryIO, found.stream)
+        file_storage = request.files.get(name)
+        if file_storage is not None and file_storage.filename:
+            return cast(BinaryIO, file_storage.stream)
     raise PhotographError("no photograph was chosen", fix="choose one, then send it")
 
 
@@ -48,8 +48,10 @@ def _of_steps(app: Flask, hall: Hall, lane: Lane) -> None:
     @app.get("/step/<int:number>/photograph/<int:event>")
     @app.get("/step/<int:number>/photograph/<int:event>/small", defaults={"small": True})
     def picture(number: int, event: int, small: bool = False) -> Response:
-        held = photographs.shown(hall.bench.step(number))
-        name = next((each.body["name"] for each in held if each.id == event), None)
+        happenings = photographs.shown(hall.bench.step(number))
+        name = next(
+            (happening.body["name"] for happening in happenings if happening.id == event), None
+        )
         if name is None:
             raise StepError(f"step {number} has no photograph {event}", fix="open it from its step")
         return _picture(hall, name, small)

@@ -117,10 +117,10 @@ def test_a_turn_says_more_than_that_it_has() -> None:
     product = sheet()
 
     def band(look: Sighting) -> float:
-        found = told(product, 21.0, now_min=60.0, looks=[look]).by_name["clamp_time"]
-        assert found.early_min is not None
-        assert found.late_min is not None
-        return found.late_min / found.early_min
+        milestone = told(product, 21.0, now_min=60.0, looks=[look]).by_name["clamp_time"]
+        assert milestone.early_min is not None
+        assert milestone.late_min is not None
+        return milestone.late_min / milestone.early_min
 
     turned = Sighting(1, 60.0, "stringy", turned=(52.5, 57.5))
     assert band(turned) < 0.93 * band(Sighting(1, 60.0, "stringy"))

@@ -28,7 +28,7 @@ def shown(later_min: float | None, minute: float) -> BenchView:
 
 def said(moved: SteadyChanges, later_min: float | None, minute: float) -> list[float]:
     (view,) = moved.steadied(shown(later_min, minute)).steps
-    return [each.later_min for each in view.changes]
+    return [change.later_min for change in view.changes]
 
 
 @given(st.lists(st.floats(32, 48), min_size=1, max_size=30))
@@ -78,8 +78,10 @@ def test_a_kept_line_names_the_times_that_the_ribbon_shows_now() -> None:
     moved.steadied(shown(40.0, 0))
     later = shown(40.0, 1)
     milestones = tuple(
-        replace(each, likely=at(210), late=at(333)) if each.name == "sand_ready" else each
-        for each in later.steps[0].milestones
+        replace(milestone, likely=at(210), late=at(333))
+        if milestone.name == "sand_ready"
+        else milestone
+        for milestone in later.steps[0].milestones
     )
     steps = (replace(later.steps[0], milestones=milestones),)
     (kept,) = moved.steadied(replace(later, steps=steps)).steps[0].changes
@@ -104,14 +106,18 @@ def test_only_what_moved_so_far_that_someone_acts_on_it_is_a_change(
     view = step(1, "epoxy-panel-adhesive", -60, ADHESIVE)
     by = timedelta(minutes=later_min)
     then = {
-        each.name: replace(
-            each, early=each.early and each.early - by, late=each.late and each.late - by
+        milestone.name: replace(
+            milestone,
+            early=milestone.early and milestone.early - by,
+            late=milestone.late and milestone.late - by,
         )
-        for each in view.milestones
-        if each.name == name
+        for milestone in view.milestones
+        if milestone.name == name
     }
-    found = moved_since(view, then, at(-30), (16.0, 14.0), False)
-    assert [(each.milestone, each.later_min) for each in found] == [(name, later_min)] * worth
+    changes = moved_since(view, then, at(-30), (16.0, 14.0), False)
+    assert [(change.milestone, change.later_min) for change in changes] == [
+        (name, later_min)
+    ] * worth
 
 
 def test_a_milestone_that_is_passed_or_off_the_bench_is_not_spoken_of_any_more() -> None:

@@ -66,9 +66,9 @@ class Someone:
         return self.rng.choice([row.id for row in self.bench.store.steps()] or [0])
 
     def _mix(self) -> None:
-        told = Details(part=self.rng.choice(PARTS), job=self.rng.choice(["", "j"]))
+        details = Details(part=self.rng.choice(PARTS), job=self.rng.choice(["", "j"]))
         sheet, then = self.rng.choice(SHEETS), self._then()
-        self.bench.start(sheet, now=self.now, mixed_at=then, details=told)
+        self.bench.start(sheet, now=self.now, mixed_at=then, details=details)
 
     def _look(self) -> None:
         state = self.rng.choice(list(STATES))

@@ -260,15 +260,15 @@ def test_a_later_fan_never_ends_the_airing_sooner(first_h: float, more_h: float)
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Garage:
-    found = open_garage(tmp_path)
-    found.hear(
+def garage(tmp_path: Path) -> Garage:
+    garage = open_garage(tmp_path)
+    garage.hear(
         [
-            make_reading("panel", "surface_temperature", 20.0, found.clock(), "typed"),
-            make_reading("air", "relative_humidity", 50.0, found.clock(), "typed"),
+            make_reading("panel", "surface_temperature", 20.0, garage.clock(), "typed"),
+            make_reading("air", "relative_humidity", 50.0, garage.clock(), "typed"),
         ]
     )
-    return found
+    return garage
 
 
 ROOM_BOXES: dict[str, object] = {
@@ -276,18 +276,18 @@ ROOM_BOXES: dict[str, object] = {
 }  # fmt: skip
 
 
-def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> None:
-    browser = held.app.test_client()
-    held.mix(PRIMER, 20, part="door skin")
+def test_the_bench_counts_the_airing_and_takes_the_fans_touch(garage: Garage) -> None:
+    browser = garage.app.test_client()
+    garage.mix(PRIMER, 20, part="door skin")
     assert "Enter the room" in browser.get("/").text
     sent(browser, "room and use", ROOM_BOXES)
-    assert rooms.last_room(held.store) == ROOM
+    assert rooms.last_room(garage.store) == ROOM
     assert "Fan on" in browser.get("/").text
     touched(browser, "fan", "1/on")
     text = browser.get("/").text
     assert "a minimum, not a clearance" in text
-    assert held.bench.step(1).fan_on == held.clock()
-    assert "ventilation:wet" in held.bench.step(1).acknowledged
+    assert garage.bench.step(1).fan_on == garage.clock()
+    assert "ventilation:wet" in garage.bench.step(1).acknowledged
 
 
 def test_the_room_is_told_once(run: Run) -> None:
@@ -314,62 +314,62 @@ def test_the_fan_from_the_terminal(run: Run) -> None:
 
 
 @pytest.mark.parametrize("marked", [True, False])
-def test_a_step_on_a_structural_part_is_kept_and_never_timed(held: Garage, marked: bool) -> None:
+def test_a_step_on_a_structural_part_is_kept_and_never_timed(garage: Garage, marked: bool) -> None:
     part = "left bracket" if marked else "brake bracket"
-    browser = held.app.test_client()
+    browser = garage.app.test_client()
     if marked:
-        parts.mark(held.store, part, "", "structural", now=held.clock())
-    held.mix("epoxy-panel-adhesive", 30, part=part, amount_g=60.0)
-    view = held.bench.step_view(1, held.clock())
+        parts.mark(garage.store, part, "", "structural", now=garage.clock())
+    garage.mix("epoxy-panel-adhesive", 30, part=part, amount_g=60.0)
+    view = garage.bench.step_view(1, garage.clock())
     why = NO_TIME["structural" if marked else "asked"]
     words = sentence(why)
     assert (view.milestones, view.forecast.reason) == ((), (why,))
-    assert held.bench.view(held.clock()).due == ()
+    assert garage.bench.view(garage.clock()).due == ()
     for path in ("/", "/step/1", "/logbook"):
         text = browser.get(path).text
         assert part in text
         assert not re.search(r"sand-ready|full cure|test now", text)
         says = "No times until you answer" if path == "/" and not marked else words
         assert path == "/logbook" or says in html.unescape(text)
-    assert recoat_state(view, held.clock(), str) == words
-    text = browser.get("/mix/epoxy-panel-adhesive").text
+    assert recoat_state(view, garage.clock(), str) == words
+    text = browser.get(f"/mix/epoxy-panel-adhesive?part={part}").text
     assert "licensed practice" in text
     assert not re.search(r"sand-ready|clamps off|full cure", text)
 
 
-def test_a_mask_that_is_to_go_is_named_on_the_bench(held: Garage) -> None:
-    browser, yesterday = held.app.test_client(), held.clock() - timedelta(days=1)
-    cartridges.open_new(held.store, "half mask", "vapour", now=yesterday)
+def test_a_mask_that_is_to_go_is_named_on_the_bench(garage: Garage) -> None:
+    browser, yesterday = garage.app.test_client(), garage.clock() - timedelta(days=1)
+    cartridges.open_new(garage.store, "half mask", "vapour", now=yesterday)
     assert "half mask" not in browser.get("/").text
-    held.mix(PRIMER, 20, part="door skin")
+    garage.mix(PRIMER, 20, part="door skin")
     assert "the day it was opened is over" in browser.get("/").text
     touched(browser, "mask gone", "half mask")
     assert "half mask" not in browser.get("/").text
 
 
-def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(held: Garage) -> None:
-    browser = held.app.test_client()
-    held.mix("epoxy-panel-adhesive", 20, part="patch")
-    told = {"from": "19:50", "until": "21:00", "surface": "30", "place": "lamp", "why": ""}
-    assert set(sent(browser, "step heat", told, key="1")[0].values()) == {""}
-    step = held.bench.step(1)
+def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(garage: Garage) -> None:
+    browser = garage.app.test_client()
+    garage.mix("epoxy-panel-adhesive", 20, part="patch")
+    texts = {"from": "19:50", "until": "21:00", "surface": "30", "place": "lamp", "why": ""}
+    assert set(sent(browser, "step heat", texts, key="1")[0].values()) == {""}
+    step = garage.bench.step(1)
     assert (step.place, [heat_spell.surface_c for heat_spell in step.heated]) == ("lamp", [30.0])
     assert "heat to come, about 30" in browser.get("/step/1").text
-    wrong, _ = sent(browser, "step heat", told | {"surface": "90"}, key="1")
+    wrong, _ = sent(browser, "step heat", texts | {"surface": "90"}, key="1")
     assert "over the label" in wrong[""]
 
 
-def test_the_airing_goes_on_when_the_step_is_off_the_bench(held: Garage) -> None:
-    browser = held.app.test_client()
+def test_the_airing_goes_on_when_the_step_is_off_the_bench(garage: Garage) -> None:
+    browser = garage.app.test_client()
     sent(browser, "room and use", ROOM_BOXES)
-    held.mix(PRIMER, 20, part="door skin")
-    held.bench.fan(1, True, now=held.clock())
-    held.bench.finish(1, now=held.clock())
-    held.clock.at += timedelta(minutes=30)
+    garage.mix(PRIMER, 20, part="door skin")
+    garage.bench.fan(1, True, now=garage.clock())
+    garage.bench.finish(1, now=garage.clock())
+    garage.clock.at += timedelta(minutes=30)
     assert "a minimum, not a clearance" in browser.get("/").text
-    held.bench.fan(1, False, now=held.clock())
+    garage.bench.fan(1, False, now=garage.clock())
     assert "Fan on?" in browser.get("/").text
-    held.clock.at += timedelta(days=2)
+    garage.clock.at += timedelta(days=2)
     assert "door skin" not in browser.get("/").text
 
 
@@ -400,27 +400,27 @@ def test_airing_is_told_to_scripts_too(run: Run) -> None:
     ],
 )
 def test_a_room_that_cannot_be_is_said_at_its_box(
-    held: Garage, boxes: dict[str, str], field: str, says: str
+    garage: Garage, boxes: dict[str, str], field: str, says: str
 ) -> None:
-    wrong, more = sent(held.app.test_client(), "room and use", ROOM_BOXES | boxes)
+    wrong, more = sent(garage.app.test_client(), "room and use", ROOM_BOXES | boxes)
     assert says in wrong[field]
     assert "did" not in more
-    assert rooms.last_room(held.store) is None
+    assert rooms.last_room(garage.store) is None
 
 
-def test_a_room_is_entered_by_its_sides(held: Garage) -> None:
+def test_a_room_is_entered_by_its_sides(garage: Garage) -> None:
     sides = {"length": "6 m", "width": "4", "height": "2,5"}
     boxes = ROOM_BOXES | sides | {"amount": "300", "over": ""}
     boxes |= {"sheet": PRIMER, "sand": "1", "spray": ""}
-    _, more = sent(held.app.test_client(), "room and use", boxes)
-    assert rooms.last_room(held.store) == ROOM
+    _, more = sent(garage.app.test_client(), "room and use", boxes)
+    assert rooms.last_room(garage.store) == ROOM
     assert more["did"]["data"]["go"] == f"/air/out?sheet={PRIMER}&amount=300&sand=1"
     assert more["did"]["data"]["said"] == "Room and fan saved"
 
 
-def test_the_vapour_is_drawn_and_said_against_its_limit(held: Garage) -> None:
-    rooms.record_room(held.store, ROOM, now=held.clock())
-    browser, query = held.app.test_client(), f"?sheet={PRIMER}&amount=300"
+def test_the_vapour_is_drawn_and_said_against_its_limit(garage: Garage) -> None:
+    rooms.record_room(garage.store, ROOM, now=garage.clock())
+    browser, query = garage.app.test_client(), f"?sheet={PRIMER}&amount=300"
     text = browser.get(f"/air/out{query}").text
     assert "Above the strictest exposure limit found for about 4 h" in text
     assert '"type":"Graph"' in send(browser, arriving("/air/out", query)).text
@@ -438,17 +438,17 @@ def test_the_vapour_is_drawn_and_said_against_its_limit(held: Garage) -> None:
         ("sand=1", "dust settles"),
     ],
 )
-def test_what_the_airing_page_cannot_tell(held: Garage, query: str, says: str) -> None:
-    rooms.record_room(held.store, ROOM, now=held.clock())
-    text = held.app.test_client().get(f"/air/out?{query}").text
+def test_what_the_airing_page_cannot_tell(garage: Garage, query: str, says: str) -> None:
+    rooms.record_room(garage.store, ROOM, now=garage.clock())
+    text = garage.app.test_client().get(f"/air/out?{query}").text
     assert says in text.replace("Isocyanate: n", "n").replace("Dust", "dust").replace(
         "Spray", "spray"
     )
     assert "ppm" not in text
 
 
-def test_the_same_room_is_kept_once(held: Garage) -> None:
+def test_the_same_room_is_kept_once(garage: Garage) -> None:
     for volume in (60, 60, 45):
-        rooms.record_room(held.store, Room(volume, 300, 5), now=held.clock())
-    assert len(held.store.entries("room")) == 2
-    assert rooms.last_room(held.store) == Room(45, 300, 5)
+        rooms.record_room(garage.store, Room(volume, 300, 5), now=garage.clock())
+    assert len(garage.store.entries("room")) == 2
+    assert rooms.last_room(garage.store) == Room(45, 300, 5)

@@ -43,18 +43,18 @@ def end(minutes: float) -> datetime:
 
 
 def test_each_minute_has_a_sample_on_the_straight_line() -> None:
-    found = resampled(read([0, 10, 20], [10, 12, 11]), START, end(20), assumed_c=21)
-    assert found.step_s == 60
-    assert found.surface_c == pytest.approx(np.interp(range(21), [0, 10, 20], [10, 12, 11]))
-    assert found.source == "surface"
+    conditions = resampled(read([0, 10, 20], [10, 12, 11]), START, end(20), assumed_c=21)
+    assert conditions.step_s == 60
+    assert conditions.surface_c == pytest.approx(np.interp(range(21), [0, 10, 20], [10, 12, 11]))
+    assert conditions.source == "surface"
 
 
 def test_the_doubt_of_a_gap_is_that_of_a_walk_tied_at_both_ends() -> None:
-    found = resampled(read([0, 120], [10, 12]), START, end(120), assumed_c=21, sensor_sd_c=0.3)
-    assert found.surface_sd_c[0] == pytest.approx(0.3)
+    conditions = resampled(read([0, 120], [10, 12]), START, end(120), assumed_c=21, sensor_sd_c=0.3)
+    assert conditions.surface_sd_c[0] == pytest.approx(0.3)
     # an hour from both ends: variance w^2 * 1 * 1 / 2
-    assert found.surface_sd_c[60] == pytest.approx(np.hypot(0.3, WALK_C * np.sqrt(0.5)))
-    assert "not-read" in codes(found.notes)
+    assert conditions.surface_sd_c[60] == pytest.approx(np.hypot(0.3, WALK_C * np.sqrt(0.5)))
+    assert "not-read" in codes(conditions.notes)
 
 
 def test_the_tied_walk_agrees_with_simulated_walks() -> None:
@@ -62,44 +62,44 @@ def test_the_tied_walk_agrees_with_simulated_walks() -> None:
     walks = np.cumsum(rng.normal(0, WALK_C * np.sqrt(0.1), (20_000, 30)), axis=1)
     line = walks[:, -1:] * np.arange(1, 31) / 30
     spread = (walks - line)[:, 9].std()
-    known = np.array([0.0, 3 * 3600.0])
-    assert bridge_sd(np.array([3600.0]), known, 0.0, WALK_C)[0] == pytest.approx(spread, rel=0.02)
+    values = np.array([0.0, 3 * 3600.0])
+    assert bridge_sd(np.array([3600.0]), values, 0.0, WALK_C)[0] == pytest.approx(spread, rel=0.02)
 
 
 def test_a_lost_sensor_is_held_doubted_and_said() -> None:
-    found = resampled(read([0, 5, 10], [10, 10, 10]), START, end(250), assumed_c=21)
-    assert found.surface_c[-1] == 10
-    assert found.surface_sd_c[-1] == pytest.approx(np.hypot(0.3, WALK_C * 2.0), rel=1e-6)
-    assert notice("reading-old", of=Term("panel"), age=Duration(240.0, "down")) in found.notes
+    conditions = resampled(read([0, 5, 10], [10, 10, 10]), START, end(250), assumed_c=21)
+    assert conditions.surface_c[-1] == 10
+    assert conditions.surface_sd_c[-1] == pytest.approx(np.hypot(0.3, WALK_C * 2.0), rel=1e-6)
+    assert notice("reading-old", of=Term("panel"), age=Duration(240.0, "down")) in conditions.notes
 
 
 def test_air_alone_lags_is_said_and_doubted() -> None:
     air = read([0, 60], [10, 20], "air_temperature", "air")
-    found = resampled(air, START, end(60), assumed_c=21, lag_min=3.0)
-    assert found.source == "air"
-    assert found.surface_c[-1] < 20
-    assert found.surface_sd_c[0] == pytest.approx(np.hypot(0.3, AIR_FOR_SURFACE_SD_C))
-    assert "panel-from-air" in codes(found.notes)
+    conditions = resampled(air, START, end(60), assumed_c=21, lag_min=3.0)
+    assert conditions.source == "air"
+    assert conditions.surface_c[-1] < 20
+    assert conditions.surface_sd_c[0] == pytest.approx(np.hypot(0.3, AIR_FOR_SURFACE_SD_C))
+    assert "panel-from-air" in codes(conditions.notes)
 
 
 def test_with_nothing_measured_the_label_is_assumed() -> None:
-    found = resampled([], START, end(30), assumed_c=21)
-    assert found.source == "assumed"
-    assert (found.surface_c == 21).all()
-    assert (found.surface_sd_c == ASSUMED_SD_C).all()
-    assert found.notes[0] == notice("temperature-assumed", assumed=Measure(21.0, "C"))
+    conditions = resampled([], START, end(30), assumed_c=21)
+    assert conditions.source == "assumed"
+    assert (conditions.surface_c == 21).all()
+    assert (conditions.surface_sd_c == ASSUMED_SD_C).all()
+    assert conditions.notes[0] == notice("temperature-assumed", assumed=Measure(21.0, "C"))
 
 
 def test_a_flagged_reading_is_not_used() -> None:
     bad = Reading("panel", "surface_temperature", 85.0, end(5), flag=Flag("jump"))
-    found = resampled([*read([0, 10], [10, 10]), bad], START, end(10), assumed_c=21)
-    assert found.surface_c.max() == 10
+    conditions = resampled([*read([0, 10], [10, 10]), bad], START, end(10), assumed_c=21)
+    assert conditions.surface_c.max() == 10
 
 
 def test_the_order_of_readings_does_not_matter() -> None:
-    held = read([0, 10, 20], [10, 12, 11])
-    one = resampled(held, START, end(20), assumed_c=21)
-    two = resampled(held[::-1], START, end(20), assumed_c=21)
+    readings = read([0, 10, 20], [10, 12, 11])
+    one = resampled(readings, START, end(20), assumed_c=21)
+    two = resampled(readings[::-1], START, end(20), assumed_c=21)
     assert np.array_equal(one.surface_c, two.surface_c)
 
 
@@ -129,35 +129,37 @@ def test_a_further_reading_never_adds_doubt(minutes: list[float]) -> None:
 
 
 def test_a_week_is_kept_in_a_few_thousand_samples() -> None:
-    found = resampled(read([0], [10]), START, end(7 * 1440), assumed_c=21)
-    assert found.surface_c.size <= 2881
-    assert found.step_s * (found.surface_c.size - 1) == pytest.approx(7 * 86400, abs=found.step_s)
+    conditions = resampled(read([0], [10]), START, end(7 * 1440), assumed_c=21)
+    assert conditions.surface_c.size <= 2881
+    assert conditions.step_s * (conditions.surface_c.size - 1) == pytest.approx(
+        7 * 86400, abs=conditions.step_s
+    )
 
 
 def test_the_summary_tells_least_mean_and_most() -> None:
-    held = (
+    readings = (
         read([0, 60], [10, 14])
         + read([0, 60], [15, 15], "air_temperature", "air")
         + read([0, 60], [70, 70], "relative_humidity", "air")
     )
-    found = summary(resampled(held, START, end(60), assumed_c=21), START, end(60))
-    surface = found["surface_temperature"]
+    spans = summary(resampled(readings, START, end(60), assumed_c=21), START, end(60))
+    surface = spans["surface_temperature"]
     assert (surface.minimum, surface.mean, surface.maximum) == (10, 12, 14)
     # dew point of 15 C and 70 %: 9.579 C (psychrolib 2.5.0)
-    assert found["dew_point_spread"].minimum == pytest.approx(10 - 9.579, abs=0.05)
+    assert spans["dew_point_spread"].minimum == pytest.approx(10 - 9.579, abs=0.05)
 
 
 def test_what_was_not_measured_is_absent_from_the_summary() -> None:
-    for held, names in ((read([0], [10]), {"surface_temperature"}), ([], set())):
-        felt = resampled(held, START, end(60), assumed_c=21)
+    for readings, names in ((read([0], [10]), {"surface_temperature"}), ([], set())):
+        felt = resampled(readings, START, end(60), assumed_c=21)
         assert set(summary(felt, START, end(60))) == names
 
 
 def test_readings_sorted_once_give_the_same() -> None:
-    held = read([0, 10, 20], [10, 12, 11]) + read([5], [50], "relative_humidity", "air")
-    once = IndexedReadings(held)
-    one, two = (resampled(each, START, end(20), assumed_c=21) for each in (held, once))
+    readings = read([0, 10, 20], [10, 12, 11]) + read([5], [50], "relative_humidity", "air")
+    once = IndexedReadings(readings)
+    one, two = (resampled(each, START, end(20), assumed_c=21) for each in (readings, once))
     assert np.array_equal(one.surface_c, two.surface_c)
     assert np.array_equal(one.humidity_pct, two.humidity_pct)
-    assert list(once) == held
-    assert once[1:] == held[1:]
+    assert list(once) == readings
+    assert once[1:] == readings[1:]

@@ -68,10 +68,10 @@ def test_whatever_a_topic_is_called_its_neighbour_s_flag_stops_nothing(
 class Broken(QualityControl):
     """A judge that fails on one sensor."""
 
-    def flag(self, reading: Reading, known: ReadingContext) -> Flag | None:
+    def flag(self, reading: Reading, context: ReadingContext) -> Flag | None:
         if reading.source == "odd":
             raise ZeroDivisionError("division by zero")
-        return super().flag(reading, known)
+        return super().flag(reading, context)
 
     def resume(self, reading: Reading, same_since_s: float) -> None:
         if reading.source == "odd":
@@ -119,7 +119,7 @@ def test_a_message_that_breaks_the_writer_is_refused_and_the_others_are_stored(
     writer.start()
     until(lambda: len(told) == 10)
     writer.stop()
-    assert [each.value for each in store.readings(AT, AT + timedelta(hours=1))] == [
+    assert [reading.value for reading in store.readings(AT, AT + timedelta(hours=1))] == [
         14 + n / 2 for n in range(10) if n != 2
     ]
     (refused,) = store.refusals()

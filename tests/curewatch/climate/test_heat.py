@@ -52,9 +52,9 @@ def bench(tmp_path: Path) -> Bench:
 
 
 def late_min(bench: Bench, number: int, name: str, now: datetime = NOW) -> float:
-    found = bench.step_view(number, now).forecast.by_name[name].likely_min
-    assert found is not None
-    return found
+    value = bench.step_view(number, now).forecast.by_name[name].likely_min
+    assert value is not None
+    return value
 
 
 def test_heat_where_no_probe_is_brings_the_clamps_off_sooner(bench: Bench) -> None:
@@ -62,8 +62,8 @@ def test_heat_where_no_probe_is_brings_the_clamps_off_sooner(bench: Bench) -> No
     cold = late_min(bench, number, "clamp_time")
     assert heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY) == ()
     assert late_min(bench, number, "clamp_time") < 0.6 * cold
-    said = bench.step_view(number, hours(1)).warnings
-    assert notice("heat-entered", temperature=Measure(30.0, "C")) in said
+    notices = bench.step_view(number, hours(1)).warnings
+    assert notice("heat-entered", temperature=Measure(30.0, "C")) in notices
 
 
 def test_a_probe_on_the_metal_is_believed_instead(bench: Bench) -> None:
@@ -77,31 +77,31 @@ def test_a_probe_on_the_metal_is_believed_instead(bench: Bench) -> None:
 
 def test_untold_warmth_widens_the_band_and_moves_nothing() -> None:
     past = replace(even(12.0, 180), source="air")
-    found = warmed(past, [HeatSpell(past.start, past.start + timedelta(hours=1))])
-    assert (found.surface_c == past.surface_c).all()
-    assert (found.surface_sd_c[:60] > 7).all()
-    assert found.surface_sd_c[-1] == past.surface_sd_c[-1]
+    conditions = warmed(past, [HeatSpell(past.start, past.start + timedelta(hours=1))])
+    assert (conditions.surface_c == past.surface_c).all()
+    assert (conditions.surface_sd_c[:60] > 7).all()
+    assert conditions.surface_sd_c[-1] == past.surface_sd_c[-1]
 
 
 def test_heat_to_come_enters_the_outlook_only_while_it_lasts() -> None:
     ahead = steady(even(12.0))
-    told = HeatSpell(ahead.start + timedelta(hours=1), ahead.start + timedelta(hours=2), 30.0)
-    found = warmed_ahead(ahead, [told])
-    likely = [float(found.likely_c[round(h * 3600 / found.step_s)]) for h in (0.9, 1.5, 2.1)]
+    heat_spell = HeatSpell(ahead.start + timedelta(hours=1), ahead.start + timedelta(hours=2), 30.0)
+    outlook = warmed_ahead(ahead, [heat_spell])
+    likely = [float(outlook.likely_c[round(h * 3600 / outlook.step_s)]) for h in (0.9, 1.5, 2.1)]
     assert likely == [12.0, 30.0, 12.0]
-    assert (found.cool_c <= found.likely_c).all()
-    assert (found.likely_c <= found.warm_c).all()
+    assert (outlook.cool_c <= outlook.likely_c).all()
+    assert (outlook.likely_c <= outlook.warm_c).all()
 
 
 @given(st.floats(5, 40), st.floats(0, 5), st.floats(0.2, 5))
 def test_warmer_heat_never_takes_longer(celsius: float, start_h: float, length_h: float) -> None:
     past = replace(even(10.0, 240), source="air")
     begin = past.start + timedelta(hours=start_h)
-    told = HeatSpell(begin, begin + timedelta(hours=length_h), celsius)
-    found = warmed(past, [told])
-    assert np.all((found.surface_c >= 10.0) | (found.surface_c == celsius))
-    warmer = warmed(past, [replace(told, surface_c=celsius + 5)])
-    assert np.all(warmer.surface_c >= found.surface_c)
+    heat_spell = HeatSpell(begin, begin + timedelta(hours=length_h), celsius)
+    conditions = warmed(past, [heat_spell])
+    assert np.all((conditions.surface_c >= 10.0) | (conditions.surface_c == celsius))
+    warmer = warmed(past, [replace(heat_spell, surface_c=celsius + 5)])
+    assert np.all(warmer.surface_c >= conditions.surface_c)
 
 
 def test_a_later_telling_takes_the_place_of_what_it_overlaps() -> None:
@@ -151,14 +151,14 @@ def test_a_silent_sheet_is_heated_to_forty_at_most() -> None:
 
 def test_heat_that_already_was_is_a_fact_and_asks_for_its_reason(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
-    told, then = HeatSpell(hours(0.1), hours(1), 45.0), hours(2)
+    heat_spell, then = HeatSpell(hours(0.1), hours(1), 45.0), hours(2)
     with pytest.raises(StepError, match="give the reason"):
-        heat(bench, number, told, now=then, say=SAY)
-    stops = heat(bench, number, told, now=then, say=SAY, why="the lamp was left on")
+        heat(bench, number, heat_spell, now=then, say=SAY)
+    stops = heat(bench, number, heat_spell, now=then, say=SAY, why="the lamp was left on")
     assert len(stops) == 2
     (against,) = bench.step(number).overrides
     assert (against.stops, against.why) == (stops, "the lamp was left on")
-    assert bench.step(number).heated == (told,)
+    assert bench.step(number).heated == (heat_spell,)
 
 
 def test_heat_that_is_taken_back_no_longer_counts_and_what_it_replaced_does(bench: Bench) -> None:
@@ -167,7 +167,7 @@ def test_heat_that_is_taken_back_no_longer_counts_and_what_it_replaced_does(benc
     heat(bench, number, HeatSpell(hours(0), hours(1), 30.0), now=NOW, say=SAY)
     some = late_min(bench, number, "clamp_time")
     heat(bench, number, HeatSpell(hours(0), hours(3), 34.0), now=NOW, say=SAY)
-    first, second = (each.id for each in bench.step(number).of("heated"))
+    first, second = (happening.id for happening in bench.step(number).of("heated"))
     undone(bench, number, second, NOW, "the lamp was off")
     assert late_min(bench, number, "clamp_time") == some
     undone(bench, number, first, NOW)
@@ -232,10 +232,10 @@ def test_the_wall_clock_of_heat_is_read_as_people_mean_it(
 ) -> None:
     then = datetime(2026, 11, *mixed, tzinfo=UTC)
     number = bench.start(ADHESIVE, now=then)
-    told = datetime(2026, 11, *now, tzinfo=UTC)
-    found = spell(bench.step(number), start, "21:00", 30.0, told, ZoneInfo("Europe/Berlin"))
-    assert found.start == datetime(2026, 11, *begun, tzinfo=UTC)
-    assert found.until - found.start == timedelta(hours=2)
+    moment = datetime(2026, 11, *now, tzinfo=UTC)
+    heat_spell = spell(bench.step(number), start, "21:00", 30.0, moment, ZoneInfo("Europe/Berlin"))
+    assert heat_spell.start == datetime(2026, 11, *begun, tzinfo=UTC)
+    assert heat_spell.until - heat_spell.start == timedelta(hours=2)
 
 
 @pytest.mark.parametrize("source", ["typed", "probe"])
@@ -246,17 +246,17 @@ def test_a_reading_from_before_the_heat_does_not_speak_of_it(bench: Bench, sourc
     cold = late_min(bench, number, "clamp_time", hours(1))
     heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
     assert late_min(bench, number, "clamp_time", hours(1)) < 0.6 * cold
-    said = bench.step_view(number, hours(1)).warnings
-    assert "heat-entered" in codes(said)
-    assert not {"heat-probe-counts", "heat-probe-counts-partly"} & set(codes(said))
+    notices = bench.step_view(number, hours(1)).warnings
+    assert "heat-entered" in codes(notices)
+    assert not {"heat-probe-counts", "heat-probe-counts-partly"} & set(codes(notices))
 
 
 def test_a_probe_is_believed_only_as_long_as_it_reports_during_the_heat(bench: Bench) -> None:
-    told = [
+    readings = [
         make_reading("lamp", "surface_temperature", 13.0, hours(minute / 60), "probe")
         for minute in range(-60, 31, 5)
     ]
-    bench.store.add_readings(told)
+    bench.store.add_readings(readings)
     number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
     heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
     step = bench.step(number)
@@ -265,8 +265,8 @@ def test_a_probe_is_believed_only_as_long_as_it_reports_during_the_heat(bench: B
     assert [at[minute] for minute in (0, 30, 59)] == pytest.approx([13.0] * 3, abs=0.6)
     assert (at[61], at[179]) == (30.0, 30.0)
     assert at[185] < 20
-    said = bench.step_view(number, hours(2)).warnings
-    assert "heat-probe-counts-partly" in codes(said)
+    notices = bench.step_view(number, hours(2)).warnings
+    assert "heat-probe-counts-partly" in codes(notices)
 
 
 def test_heat_is_named_as_the_source_of_what_it_stands_for(run: Run) -> None:
@@ -327,5 +327,5 @@ def test_heat_that_ends_before_it_begins_is_no_heat_of_a_day(
         with pytest.raises(StepError, match="ends before it begins"):
             spell(bench.step(number), start, until, 30.0, NOW, zone)
         return
-    found = spell(bench.step(number), start, until, 30.0, NOW, zone)
-    assert found.until - found.start == timedelta(hours=hours_long)
+    heat_spell = spell(bench.step(number), start, until, 30.0, NOW, zone)
+    assert heat_spell.until - heat_spell.start == timedelta(hours=hours_long)

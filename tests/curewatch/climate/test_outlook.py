@@ -52,9 +52,9 @@ def errors(with_outdoors: bool) -> OutlookErrors:
 
 def test_errors_and_band_over_a_year() -> None:
     found = errors(False)
-    ours, held, inside = found.ours, found.held, found.inside
+    ours, values, inside = found.ours, found.held, found.inside
     for i, (hour, target) in enumerate(zip(HORIZONS_H, TARGETS_C, strict=True)):
-        error, peer = np.abs(ours[:, i]).mean(), np.abs(held[:, i]).mean()
+        error, peer = np.abs(ours[:, i]).mean(), np.abs(values[:, i]).mean()
         assert error <= target
         assert 1 - error / peer >= BETTER.get(hour, -1.0)
         assert 0.85 <= inside[:, i].mean() <= 0.95
@@ -67,17 +67,17 @@ def test_an_outdoor_sensor_helps() -> None:
 
 
 def test_with_nothing_read_the_label_is_assumed_with_a_wide_band() -> None:
-    told = outlook([], NOW, assumed_c=21.0)
-    assert told.method == "assumed"
-    assert told.basis == (notice("forecast-assumed", assumed=Measure(21.0, "C")),)
-    assert told.warm_c[0] - told.cool_c[0] > 12.0
+    ahead = outlook([], NOW, assumed_c=21.0)
+    assert ahead.method == "assumed"
+    assert ahead.basis == (notice("forecast-assumed", assumed=Measure(21.0, "C")),)
+    assert ahead.warm_c[0] - ahead.cool_c[0] > 12.0
 
 
 def test_a_short_history_is_held_with_a_widening_band() -> None:
-    told = outlook(hours(20), NOW, assumed_c=21.0)
-    assert told.method == "held"
-    assert (told.likely_c == told.likely_c[0]).all()
-    width = told.warm_c - told.cool_c
+    ahead = outlook(hours(20), NOW, assumed_c=21.0)
+    assert ahead.method == "held"
+    assert (ahead.likely_c == ahead.likely_c[0]).all()
+    width = ahead.warm_c - ahead.cool_c
     assert width[-1] > width[12] > width[0]
 
 
@@ -97,27 +97,27 @@ def test_an_old_reading_widens_the_band_from_the_start() -> None:
 
 def test_each_way_starts_from_now_and_one_of_them_stays_there() -> None:
     means = hourly_means(np.full((1, 169), 10.0))
-    told = ways(means, np.array([14.0]), np.array([0.0, 48.0]))[:, 0]
-    assert told[:, 0] == pytest.approx(14.0)
-    assert told[SHARES.index(1.0) * len(TAUS_H) + TAUS_H.index(48.0), 1] == pytest.approx(
+    values = ways(means, np.array([14.0]), np.array([0.0, 48.0]))[:, 0]
+    assert values[:, 0] == pytest.approx(14.0)
+    assert values[SHARES.index(1.0) * len(TAUS_H) + TAUS_H.index(48.0), 1] == pytest.approx(
         10.0 + 4.0 / np.e
     )
-    assert told[-1, 1] == 14.0
+    assert values[-1, 1] == 14.0
 
 
 def test_it_reaches_as_far_as_asked_and_stays_ordered() -> None:
-    told = outlook(hours(336), NOW, assumed_c=21.0, hours=36.0)
-    assert told.step_s * (told.likely_c.size - 1) == 36 * 3600
-    assert (told.cool_c <= told.likely_c).all()
-    assert (told.likely_c <= told.warm_c).all()
+    ahead = outlook(hours(336), NOW, assumed_c=21.0, hours=36.0)
+    assert ahead.step_s * (ahead.likely_c.size - 1) == 36 * 3600
+    assert (ahead.cool_c <= ahead.likely_c).all()
+    assert (ahead.likely_c <= ahead.warm_c).all()
 
 
 def test_doubtful_readings_and_later_ones_are_left_out() -> None:
     good = hours(336)
     spoiled = [Reading("panel", "surface_temperature", 80.0, NOW, flag=Flag("stuck"))]
     later = [Reading("panel", "surface_temperature", 60.0, NOW + timedelta(hours=1))]
-    told = outlook(good + spoiled + later, NOW, assumed_c=21.0)
-    assert told.likely_c.max() < 17.0
+    ahead = outlook(good + spoiled + later, NOW, assumed_c=21.0)
+    assert ahead.likely_c.max() < 17.0
 
 
 def test_a_last_reading_of_hours_ago_is_carried_on_along_the_usual_course() -> None:
@@ -129,7 +129,7 @@ def test_a_last_reading_of_hours_ago_is_carried_on_along_the_usual_course() -> N
 
 def test_an_offset_of_the_sensor_goes_on_into_the_hours_ahead() -> None:
     exact, doubtful = (
-        outlook(hours(336), NOW, assumed_c=21.0, sensor_sd_c=each) for each in (0.0, 2.0)
+        outlook(hours(336), NOW, assumed_c=21.0, sensor_sd_c=value) for value in (0.0, 2.0)
     )
     assert doubtful.warm_c[0] - doubtful.cool_c[0] == pytest.approx(2 * 1.645 * 2.0)
     assert (doubtful.warm_c >= exact.warm_c).all()
@@ -140,7 +140,7 @@ def test_in_a_hall_that_hardly_moves_the_hours_ahead_are_hardly_worse_than_now()
     lga = weather.year(100.0, weather.DATA / "lga2013.csv.gz")
     slow: FloatArray = np.round(10 * lga.garage_c) / 10
     hall = weather.Year(lga.start, lga.outdoors_c, slow, lga.humidity_pct)
-    found = errors_on(hall, False, 97)
-    ratios = found.ours.mean(axis=0) / found.held.mean(axis=0)
+    errors = errors_on(hall, False, 97)
+    ratios = errors.ours.mean(axis=0) / errors.held.mean(axis=0)
     assert ratios.mean() <= 1.05
     assert ratios[0] <= 1.05

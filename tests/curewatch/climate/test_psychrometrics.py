@@ -35,8 +35,8 @@ temperatures = st.floats(-20.0, 45.0)
 @pytest.mark.parametrize(("celsius", "pct", "dew", "water"), SPOTS)
 def test_published_spot_values(celsius: float, pct: float, dew: float, water: float) -> None:
     assert psychrometrics.dew_point_c(float(celsius), float(pct)) == pytest.approx(dew, abs=0.05)
-    found = psychrometrics.absolute_humidity_g_m3(float(celsius), float(pct))
-    assert found == pytest.approx(water, rel=0.0035)
+    value = psychrometrics.absolute_humidity_g_m3(float(celsius), float(pct))
+    assert value == pytest.approx(water, rel=0.0035)
 
 
 @pytest.mark.parametrize(("celsius", "pct"), GRID)
@@ -68,8 +68,8 @@ def test_dew_point_agrees_with_coolprop() -> None:
 def test_deficit_ratios(celsius: float, pct: float, ratio: float) -> None:
     usual = psychrometrics.vapour_pressure_deficit_kpa(20.0, 50.0)
     assert usual == pytest.approx(1.169, rel=0.003)
-    found = psychrometrics.vapour_pressure_deficit_kpa(float(celsius), float(pct)) / usual
-    assert found == pytest.approx(ratio, abs=0.01)
+    value = psychrometrics.vapour_pressure_deficit_kpa(float(celsius), float(pct)) / usual
+    assert value == pytest.approx(ratio, abs=0.01)
 
 
 # a spread of 3 K is 80.7 to 83.8 % at the surface: computed

@@ -69,9 +69,9 @@ def shown(tmp_path: Path, readings: list[Reading], name: str) -> datetime:
     """What a countdown runs to of a mix five minutes ago."""
     bench = bench_of(tmp_path, readings)
     number = bench.start(ADHESIVE, now=at(5), details=Details(part="patch"))
-    found = bench.step_view(number, NOW).by_name[name].shown
-    assert found is not None
-    return found
+    moment = bench.step_view(number, NOW).by_name[name].shown
+    assert moment is not None
+    return moment
 
 
 @pytest.mark.parametrize(("celsius", "old"), [(24.0, 10.0), (18.0, 28.0)])
@@ -91,17 +91,17 @@ def test_what_was_typed_long_ago_leaves_the_live_sensor_in_charge(
 
 
 def test_the_gate_the_outlook_and_the_tiles_take_the_same(tmp_path: Path) -> None:
-    held = live(24.0) + typed(10.0, 480)
-    bench = bench_of(tmp_path, held)
+    readings = live(24.0) + typed(10.0, 480)
+    bench = bench_of(tmp_path, readings)
     here = ask(bench, ADHESIVE, NOW, Details()).here
     assert here.surface_c == pytest.approx(24.0, abs=0.3)
     assert here.air_c == pytest.approx(24.0, abs=0.1)
     assert here.humidity_pct == pytest.approx(50.0, abs=0.1)
     assert (here.from_air, here.old) == (True, False)
-    ahead = outlook(held, NOW, assumed_c=21.0)
+    ahead = outlook(readings, NOW, assumed_c=21.0)
     assert ahead.likely_c[0] == pytest.approx(24.0, abs=0.3)
     assert ahead.humidity_pct[0] == pytest.approx(50.0, abs=0.1)
-    (spread,) = [each for each in bench.view(NOW).air if each.quantity == "dew_point_spread"]
+    (spread,) = [tile for tile in bench.view(NOW).air if tile.quantity == "dew_point_spread"]
     # dew point of 24 C and 50 %: 12.94 C (psychrolib 2.5.0)
     assert spread.value == pytest.approx(24.0 - 12.94, abs=0.3)
     assert not spread.old
@@ -118,11 +118,11 @@ def test_step_page_and_terminal_say_which_source_is_in_charge_and_why(tmp_path: 
 
 
 def test_a_fresh_reading_of_the_metal_counts_alone() -> None:
-    found = felt([*live(24.0), make_reading("panel", SURFACE, 12.0, NOW, "probe")])
-    assert found.surface_c[-1] == pytest.approx(12.0)
-    assert found.surface_sd_c[-1] == pytest.approx(0.3, abs=0.01)
-    assert found.leading_source is not None
-    assert found.leading_source.source == SKIN
+    conditions = felt([*live(24.0), make_reading("panel", SURFACE, 12.0, NOW, "probe")])
+    assert conditions.surface_c[-1] == pytest.approx(12.0)
+    assert conditions.surface_sd_c[-1] == pytest.approx(0.3, abs=0.01)
+    assert conditions.leading_source is not None
+    assert conditions.leading_source.source == SKIN
 
 
 def test_beside_a_live_probe_the_air_changes_nothing_to_speak_of() -> None:
@@ -137,14 +137,14 @@ def test_readings_that_are_all_equally_old_keep_their_order_of_merit() -> None:
 
 def test_a_live_probe_outweighs_what_is_typed_beside_it() -> None:
     probe = [make_reading("panel", SURFACE, 12.0, at(m), "probe") for m in range(1, 61)]
-    found = felt([*probe, make_reading("panel", SURFACE, 15.0, NOW, TYPED)])
-    assert found.surface_c[-1] == pytest.approx(12.0, abs=0.3)
+    conditions = felt([*probe, make_reading("panel", SURFACE, 15.0, NOW, TYPED)])
+    assert conditions.surface_c[-1] == pytest.approx(12.0, abs=0.3)
 
 
 def test_a_stale_air_gives_way_to_a_live_probe() -> None:
     probe = [make_reading("panel", SURFACE, 24.0, at(m), "probe") for m in range(0, 61)]
-    found = felt([*probe, make_reading("air", AIR, 10.0, at(480), TYPED)])
-    assert found.air_c[-1] == pytest.approx(24.0, abs=0.5)
+    conditions = felt([*probe, make_reading("air", AIR, 10.0, at(480), TYPED)])
+    assert conditions.air_c[-1] == pytest.approx(24.0, abs=0.5)
 
 
 ages = st.floats(0.0, 1440.0)
@@ -184,17 +184,19 @@ def test_two_that_agree_are_never_known_worse_than_the_better(
 ) -> None:
     better, worse = known(10, walk, own, SKIN), known(10, other, own + further, ROOM)
     apart = gap * np.sqrt(max(0.0, walk - other) + further)
-    found = blended(known(10 + apart, other, own + further, ROOM), better)
-    assert found is not None
-    assert found.sd[0] <= min(better.sd[0], worse.sd[0]) + 1e-9
-    assert sum(float(share.share[0]) for share in found.shares) == pytest.approx(1.0)
+    series = blended(known(10 + apart, other, own + further, ROOM), better)
+    assert series is not None
+    assert series.sd[0] <= min(better.sd[0], worse.sd[0]) + 1e-9
+    assert sum(float(share.share[0]) for share in series.shares) == pytest.approx(1.0)
     low, high = sorted((10.0, 10.0 + apart))
-    assert low - 1e-9 <= found.value[0] <= high + 1e-9
+    assert low - 1e-9 <= series.value[0] <= high + 1e-9
 
 
 def test_two_that_contradict_each_other_widen_the_band_to_hold_both() -> None:
-    found = felt([*live(24.0), make_reading("panel", SURFACE, 10.0, at(115))])
-    low, high = (found.surface_c[-1] + side * 1.645 * found.surface_sd_c[-1] for side in (-1, 1))
+    conditions = felt([*live(24.0), make_reading("panel", SURFACE, 10.0, at(115))])
+    low, high = (
+        conditions.surface_c[-1] + side * 1.645 * conditions.surface_sd_c[-1] for side in (-1, 1)
+    )
     assert low < 11.0
     assert high > 23.5
 
@@ -204,26 +206,26 @@ def test_a_reading_that_agrees_makes_no_step(
     age: float, level: float, off: float, place: str
 ) -> None:
     """A further reading moves the present by no more than the band said before and its own."""
-    held = [*typed(level, age)]
-    before = felt(held)
+    readings = [*typed(level, age)]
+    before = felt(readings)
     quantity = SURFACE if place == "panel" else AIR
     noise = 0.3 if place == "panel" else 1.5
     value = float(before.surface_c[-1] + off * np.hypot(before.surface_sd_c[-1], noise))
-    after = felt([*held, make_reading(place, quantity, value, NOW, "probe")])
+    after = felt([*readings, make_reading(place, quantity, value, NOW, "probe")])
     step = abs(float(after.surface_c[-1] - before.surface_c[-1]))
     assert step <= np.hypot(before.surface_sd_c[-1], noise) + 1e-9
 
 
 @given(st.lists(st.tuples(ages, celsius, st.booleans()), min_size=1, max_size=6))
 def test_along_time_nothing_jumps(read: list[tuple[float, float, bool]]) -> None:
-    held = [
+    readings = [
         make_reading("panel" if here else "air", SURFACE if here else AIR, value, at(age), "probe")
         for age, value, here in read
         if here or age % 2
     ]
-    found = felt(held, 24.0)
+    conditions = felt(readings, 24.0)
     within = [value for _, value, _ in read] or [21.0]
-    if held:
-        assert found.surface_c.min() >= min(within) - 1e-6
-        assert found.surface_c.max() <= max(within) + 1e-6
-    assert np.isfinite(found.surface_sd_c).all()
+    if readings:
+        assert conditions.surface_c.min() >= min(within) - 1e-6
+        assert conditions.surface_c.max() <= max(within) + 1e-6
+    assert np.isfinite(conditions.surface_sd_c).all()

@@ -49,14 +49,14 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
     return typed
 
 
-def refused(said: Said) -> str:
+def refused(output: Said) -> str:
     """The one sentence on stderr of a refused command."""
-    assert said.code == 2
-    assert said.out == ""
-    assert said.err.startswith("curewatch: ")
-    assert said.err.count("\n") == 1
-    assert "Traceback" not in said.err
-    return said.err
+    assert output.code == 2
+    assert output.out == ""
+    assert output.err.startswith("curewatch: ")
+    assert output.err.count("\n") == 1
+    assert "Traceback" not in output.err
+    return output.err
 
 
 def test_an_evening_from_the_terminal(run: Run) -> None:
@@ -153,10 +153,10 @@ def test_a_wrong_setting_names_its_key(run: Run, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("command", [*TREE, ""])
 def test_every_help_reads_for_its_user(run: Run, command: str) -> None:
-    said = run(*command.split(), "--help")
-    assert said.code == 0
-    assert len(said.out) > 60
-    assert "desktop" not in said.out.lower()
+    output = run(*command.split(), "--help")
+    assert output.code == 0
+    assert len(output.out) > 60
+    assert "desktop" not in output.out.lower()
 
 
 def test_estimate_prints_what_scripts_rely_on(run: Run) -> None:
@@ -214,9 +214,9 @@ def test_a_sensor_that_is_heard_is_kept_as_a_mapping(run: Run, tmp_path: Path) -
     with EmbeddedBroker(port=free_port()) as broker:
         (folder / "curewatch.toml").write_text(f"# mine\n[mqtt]\nport = {broker.port}\n")
         publish(broker.port, "workshop/node3", "-r", "-m", '{"surface": {"temp": 14.2}}')
-        said = run("sensor", "listen", "--for", "1.5 s", "--keep", "1", "--place", "panel")
-    assert (said.code, said.err) == (0, "Listening for 1.5 s, Ctrl-C ends it ...\n")
-    assert "workshop/node3/surface/temp is the surface temperature of panel in C" in said.out
+        output = run("sensor", "listen", "--for", "1.5 s", "--keep", "1", "--place", "panel")
+    assert (output.code, output.err) == (0, "Listening for 1.5 s, Ctrl-C ends it ...\n")
+    assert "workshop/node3/surface/temp is the surface temperature of panel in C" in output.out
     text = (folder / "curewatch.toml").read_text()
     assert text.startswith("# mine")
     assert 'pointer = "/surface/temp"' in text

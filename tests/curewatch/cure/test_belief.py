@@ -26,11 +26,11 @@ EPOXY = sheet()
 
 
 def clamp(looks: list[Sighting], celsius: float = 21.0) -> tuple[float, float, float]:
-    found = told(EPOXY, celsius, now_min=500.0, looks=looks).by_name["clamp_time"]
-    assert found.early_min is not None
-    assert found.likely_min is not None
-    assert found.late_min is not None
-    return found.early_min, found.likely_min, found.late_min
+    milestone = told(EPOXY, celsius, now_min=500.0, looks=looks).by_name["clamp_time"]
+    assert milestone.early_min is not None
+    assert milestone.likely_min is not None
+    assert milestone.late_min is not None
+    return milestone.early_min, milestone.likely_min, milestone.late_min
 
 
 def test_the_normal_distribution_agrees_with_scipy() -> None:
@@ -57,8 +57,8 @@ def test_it_counts_the_witnesses_in_words() -> None:
         earlier(1, 15.0, [Sighting(1, 100.0, "workable"), Sighting(2, 500.0, "hard")]),
         earlier(2, 15.0, [Sighting(3, 450.0, "stringy")]),
     ]
-    said = sentence(learned_notice(learned(EPOXY, steps)))
-    assert said.startswith("Learned from 3 dab checks in 2 mixes.")
+    text = sentence(learned_notice(learned(EPOXY, steps)))
+    assert text.startswith("Learned from 3 dab checks in 2 mixes.")
 
 
 def test_a_slow_product_is_learned_to_be_slow() -> None:
@@ -82,8 +82,8 @@ def test_a_look_in_the_cold_enters_by_the_age_of_its_own_milestone() -> None:
     gone = [earlier(1, 4.0, [Sighting(1, 80.0, "gone-off:working_time")])]
     assert np.array_equal(learned(EPOXY, gone).weights, learned(mild, gone).weights)
     assert learned(EPOXY, gone).slowness(0.5) < 0.99
-    held = [earlier(1, 4.0, [Sighting(1, 900.0, "not-yet:clamp_time")])]
-    assert learned(EPOXY, held).slowness(0.5) == pytest.approx(1.0, abs=0.002)
+    past_steps = [earlier(1, 4.0, [Sighting(1, 900.0, "not-yet:clamp_time")])]
+    assert learned(EPOXY, past_steps).slowness(0.5) == pytest.approx(1.0, abs=0.002)
 
 
 def test_the_film_widens_what_a_look_at_curing_through_teaches_and_nothing_else() -> None:
@@ -104,8 +104,8 @@ def test_the_film_widens_what_a_look_at_curing_through_teaches_and_nothing_else(
 def test_a_second_label_row_sharpens_the_energy_with_no_witness() -> None:
     two = learned(sheet(more_rows=[(10.0, {"working_time": 106.0})]))
 
-    def width(found: Learned, milestone: str) -> float:
-        return found.energy(0.95, milestone) - found.energy(0.05, milestone)
+    def width(belief: Learned, milestone: str) -> float:
+        return belief.energy(0.95, milestone) - belief.energy(0.05, milestone)
 
     before = width(learned(EPOXY), "working_time")
     assert width(two, "working_time") < 0.6 * before
@@ -132,7 +132,7 @@ def test_looks_in_the_cold_teach_how_steeply_hardness_slows() -> None:
     slow = [earlier(n, 10.0, [Sighting(n, 2000.0, "not-yet:sand_ready")]) for n in range(3)]
     gels = [earlier(n, 10.0, [Sighting(n, 110.0, "gone-off:working_time")]) for n in range(3, 6)]
     before, after = learned(EPOXY), learned(EPOXY, slow + gels)
-    steep = [each.weights.sum(axis=(0, 2))[0] for each in (before, after)]
+    steep = [belief.weights.sum(axis=(0, 2))[0] for belief in (before, after)]
     assert steep[1] < 0.3 * steep[0]
     assert after.likely_steep_kj > before.likely_steep_kj
 
@@ -155,9 +155,9 @@ def test_the_second_row_says_how_strongly_cold_counts(minutes: float, energy: fl
     # closed form: Ea = R ln(t10/t21)/(1/283.15 - 1/294.15)
     exact = 8.314462618e-3 * np.log(minutes / 240) / (1 / 283.15 - 1 / 294.15)
     rows = [(10.0, {"working_time": minutes * 50 / 240})]
-    found = learned(sheet(more_rows=rows)).mean_energy("working_time")
+    value = learned(sheet(more_rows=rows)).mean_energy("working_time")
     assert exact == pytest.approx(energy, abs=3.0)
-    assert min(exact, 50.0) - 0.5 <= found <= max(exact, 50.0) + 0.5
+    assert min(exact, 50.0) - 0.5 <= value <= max(exact, 50.0) + 0.5
 
 
 def test_a_witness_moves_its_own_step_most() -> None:

@@ -46,7 +46,7 @@ def test_nine_times_in_ten_the_truth_is_inside(either: Scores, name: str) -> Non
 
 def test_working_time_seldom_ends_before_its_early_bound(either: Scores) -> None:
     # 8 % at most over many garages; two standard errors over 40 are 8.6 %
-    assert np.mean([each[0].working_over for each in either]) <= 0.16
+    assert np.mean([scores[0].working_over for scores in either]) <= 0.16
 
 
 def test_looks_at_a_mix_sharpen_it(mild: Scores) -> None:

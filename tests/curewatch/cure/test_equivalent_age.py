@@ -95,12 +95,12 @@ def test_nine_nodes_carry_the_whole_grid_of_energies(celsius: list[float]) -> No
     inverse = inverse_temperature(np.array(celsius), 21.0)[None, :]
     grid = np.linspace(2.0, 115.0, 41)
     gate = np.ones_like(inverse)
-    found = equivalent_age.over_grid(
+    ages = equivalent_age.over_grid(
         times, lambda ea: equivalent_age.speeds(inverse, ea, gate), grid
     )
     direct = equivalent_age.cumulative(times, equivalent_age.speeds(inverse, grid, gate))[0, :, -1]
     last = np.array([times.size - 1])
-    assert np.exp(found.ln_at_samples(last))[:, 0] == pytest.approx(direct, rel=5e-4)
+    assert np.exp(ages.ln_at_samples(last))[:, 0] == pytest.approx(direct, rel=5e-4)
 
 
 @given(st.lists(st.floats(-10.0, 60.0), min_size=30, max_size=60))
@@ -113,8 +113,8 @@ def test_three_nodes_carry_every_level_of_the_steeper_law(celsius: list[float]) 
     def speed(ea_kj: np.ndarray) -> np.ndarray:
         return equivalent_age.speeds(inverse, ea_kj, np.ones_like(inverse))
 
-    found = equivalent_age.over_grid(times, speed, np.linspace(8.0, 92.0, 21), steep)
-    last = found.ln_at(float(times[-1])).reshape(found.shape)
+    ages = equivalent_age.over_grid(times, speed, np.linspace(8.0, 92.0, 21), steep)
+    last = ages.ln_at(float(times[-1])).reshape(ages.shape)
     for level, level_kj in enumerate(STEEP_KJ):
         exact = speed(np.array([50.0])) * np.exp(-level_kj * steep.inverse)
         direct = equivalent_age.cumulative(times, exact)[0, 0, -1]

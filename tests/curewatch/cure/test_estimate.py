@@ -50,9 +50,9 @@ def test_refused_times_are_null_and_still_json() -> None:
 
 
 def test_factors_multiply_to_the_ratio_as_printed() -> None:
-    found = estimate(EPOXY, temperature_c=12.0)
-    product = math.prod(each["times"] for each in found["factors"])
-    assert product == pytest.approx(found["ratio"], rel=1e-4)
+    data = estimate(EPOXY, temperature_c=12.0)
+    product = math.prod(each["times"] for each in data["factors"])
+    assert product == pytest.approx(data["ratio"], rel=1e-4)
 
 
 def test_a_log_at_one_temperature_is_that_temperature() -> None:
@@ -65,20 +65,20 @@ def test_a_log_at_one_temperature_is_that_temperature() -> None:
 
 def test_a_log_with_a_clock_change_is_read_by_its_offsets() -> None:
     rows = [("2026-10-25T02:30:00+02:00", 10.0), ("2026-10-25T02:30:00+01:00", 14.0)]
-    found = read_conditions(log(rows), "log.csv")
-    assert found.surface_c.size == 61
-    assert found.surface_c[[0, 30, 60]] == pytest.approx([10.0, 12.0, 14.0])
+    conditions = read_conditions(log(rows), "log.csv")
+    assert conditions.surface_c.size == 61
+    assert conditions.surface_c[[0, 30, 60]] == pytest.approx([10.0, 12.0, 14.0])
 
 
 def test_rows_far_apart_are_doubted_and_said() -> None:
     rows = [("2026-10-25T00:00:00Z", 10.0), ("2026-10-25T08:00:00Z", 14.0)]
-    found = read_conditions(log(rows), "log.csv")
-    assert found.surface_sd_c[240] == pytest.approx(0.75 * np.sqrt(2.0), rel=1e-6)
-    assert found.notes == (notice("rows-apart", gap=Duration(480.0)),)
+    conditions = read_conditions(log(rows), "log.csv")
+    assert conditions.surface_sd_c[240] == pytest.approx(0.75 * np.sqrt(2.0), rel=1e-6)
+    assert conditions.notes == (notice("rows-apart", gap=Duration(480.0)),)
     every = "".join(
         f"2026-10-25T{i // 60:02d}:{i % 60:02d}:00Z,{10 + i / 120}\n" for i in range(481)
     )
-    wide = estimate(EPOXY, conditions=found)["milestones"][2]
+    wide = estimate(EPOXY, conditions=conditions)["milestones"][2]
     narrow = estimate(EPOXY, conditions=read_conditions(HEAD + every, "log.csv"))["milestones"][2]
     assert wide["late_min"] - wide["early_min"] > narrow["late_min"] - narrow["early_min"]
 
@@ -87,10 +87,10 @@ def test_humidity_may_stand_in_the_log() -> None:
     text = (
         "time,temperature_c,humidity_pct\n2026-10-25T00:00:00Z,20,80\n2026-10-25T00:30:00Z,20,60\n"
     )
-    found = read_conditions(text, "log.csv")
-    assert found.humidity_pct[[0, 15, 30]] == pytest.approx([80.0, 70.0, 60.0])
+    conditions = read_conditions(text, "log.csv")
+    assert conditions.humidity_pct[[0, 15, 30]] == pytest.approx([80.0, 70.0, 60.0])
     sealer = sheet("moisture-urethane", {"full_cure": 1440})
-    damp = estimate(sealer, conditions=found)["milestones"][0]["likely_min"]
+    damp = estimate(sealer, conditions=conditions)["milestones"][0]["likely_min"]
     dry = estimate(sealer, temperature_c=20.0, humidity_pct=40.0)["milestones"][0]["likely_min"]
     assert damp < dry
 
@@ -142,16 +142,16 @@ def test_either_a_temperature_or_a_log() -> None:
 
 def test_what_lies_beyond_the_log_is_said() -> None:
     rows = [(f"2026-10-24T{hour:02d}:00:00Z", 18.0) for hour in (6, 7)]
-    found = estimate(EPOXY, conditions=read_conditions(log(rows), "log.csv"))
-    assert "log-ended" in found["warning_codes"]
+    data = estimate(EPOXY, conditions=read_conditions(log(rows), "log.csv"))
+    assert "log-ended" in data["warning_codes"]
     assert "log-ended" not in estimate(EPOXY, temperature_c=18.0)["warning_codes"]
 
 
 def test_what_was_left_out_or_cannot_count_is_said() -> None:
     sealer = sheet("moisture-urethane", {"full_cure": 1440})
-    told = estimate(sealer, temperature_c=20.0, film_um=3000.0, mass_g=20.0)
-    assert "no humidity given: 50 % taken, the label's" in told["warnings"]
-    assert {"film-unused", "amount-unused"} <= set(told["warning_codes"])
+    data = estimate(sealer, temperature_c=20.0, film_um=3000.0, mass_g=20.0)
+    assert "no humidity given: 50 % taken, the label's" in data["warnings"]
+    assert {"film-unused", "amount-unused"} <= set(data["warning_codes"])
     of_the_pot = {"pot-life-reckoned", "no-pot-mass", "pot-heats"}
     assert set(estimate(EPOXY, temperature_c=20.0, mass_g=20.0)["warning_codes"]) <= of_the_pot
 

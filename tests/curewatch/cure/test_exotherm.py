@@ -22,9 +22,9 @@ airs = st.floats(8.0, 32.0)
 
 
 def life(mass_g: float, air_c: float = 21.0) -> float:
-    found = pot_life.life_min(LABEL, mass_g, air_c)
-    assert found is not None
-    return found
+    value = pot_life.life_min(LABEL, mass_g, air_c)
+    assert value is not None
+    return value
 
 
 def test_the_labels_own_pot_gels_at_the_labels_pot_life() -> None:

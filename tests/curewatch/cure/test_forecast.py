@@ -110,8 +110,8 @@ def test_milestones_never_cross(temperature: float, minute: float, state: str) -
     for name in ("early_min", "likely_min", "late_min"):
         times = [getattr(each, name) for each in chain]
         assert times == sorted(times)
-    for each in chain:
-        bounds = [getattr(each, name) for name in ("early_min", "likely_min", "late_min")]
+    for milestone in chain:
+        bounds = [getattr(milestone, name) for name in ("early_min", "likely_min", "late_min")]
         assert bounds == sorted(bounds)
 
 
@@ -151,8 +151,8 @@ BEADS = {"working_time": 20.0, "clamp_time": 60.0, "recoat_opens": 90.0, "full_c
 def bead(film_um: float | None, name: str) -> tuple[float | None, float | None, float | None]:
     """Early, likely and late of a milestone of a moisture-cure sealer, 3 mm by its label. [min]"""
     sealer = sheet("moisture-urethane", BEADS, extra='film = "3 mm"')
-    found = told(sealer, 21.0, mix=Mix(START, film_um=film_um)).by_name[name]
-    return found.early_min, found.likely_min, found.late_min
+    milestone = told(sealer, 21.0, mix=Mix(START, film_um=film_um)).by_name[name]
+    return milestone.early_min, milestone.likely_min, milestone.late_min
 
 
 @pytest.mark.parametrize("film_um", [750.0, 1000.0, 6000.0, 12_000.0, 20.0, 60_000.0])
@@ -183,9 +183,9 @@ def test_no_time_is_given_for_a_film_far_from_the_labels(film_um: float, code: s
     found = told(sealer, 21.0, now_min=600.0, mix=Mix(START, film_um=film_um))
     why = notice(code, film=Measure(film_um, "um"), label=Measure(3000.0, "um"))
     for name in ("clamp_time", "recoat_opens", "full_cure"):
-        each = found.by_name[name]
-        assert (each.early_min, each.likely_min, each.late_min) == (None, None, None)
-        assert each.warnings[-1] == why
+        milestone = found.by_name[name]
+        assert (milestone.early_min, milestone.likely_min, milestone.late_min) == (None, None, None)
+        assert milestone.warnings[-1] == why
     assert found.reason == (why,)
     assert found.by_name["working_time"].likely_min is not None
 
@@ -218,8 +218,10 @@ def test_below_the_minimum_no_time_is_given_for_what_must_be_waited_for() -> Non
     assert found.reason[-1] == notice("panel-cold", panel=panel, least=least)
     assert notice("cold-now", panel=panel, least=least) in found.warnings
     waited = [found.by_name[name] for name in ("clamp_time", "sand_ready")]
-    assert all(each.likely_min is None and each.late_min is None for each in waited)
-    assert all(each.warnings[-1] == notice("no-time-cold", least=least) for each in waited)
+    assert all(milestone.likely_min is None and milestone.late_min is None for milestone in waited)
+    assert all(
+        milestone.warnings[-1] == notice("no-time-cold", least=least) for milestone in waited
+    )
 
 
 @pytest.mark.parametrize("celsius", [9.0, 4.0, 0.0, -5.0])
@@ -240,10 +242,10 @@ def test_below_the_minimum_what_must_not_be_missed_runs_on(celsius: float) -> No
 
 def test_a_fifty_minute_epoxy_at_nine_degrees_keeps_an_early_bound() -> None:
     # 50 min at 21 C, 50 +- 12 kJ/mol: x2.39, early by 1.96 standard deviations of ln(time)
-    found = told(sheet(limits='temperature = ["10 C", "40 C"]'), 9.0).by_name["working_time"]
-    assert found.shown == "early"
-    assert found.early_min == pytest.approx(65.0, abs=4.0)
-    assert found.likely_min == pytest.approx(119.0, abs=3.0)
+    milestone = told(sheet(limits='temperature = ["10 C", "40 C"]'), 9.0).by_name["working_time"]
+    assert milestone.shown == "early"
+    assert milestone.early_min == pytest.approx(65.0, abs=4.0)
+    assert milestone.likely_min == pytest.approx(119.0, abs=3.0)
 
 
 def test_a_cold_night_gives_no_hours_of_working_time() -> None:
@@ -259,9 +261,9 @@ def test_a_cold_night_gives_no_hours_of_working_time() -> None:
 
 
 def test_a_pot_that_was_stored_below_the_minimum_has_a_pot_life() -> None:
-    found = told(EPOXY, 4.0, mix=Mix(START, amount_g=150.0, product_c=2.0)).by_name["pot_life"]
-    assert found.early_min is not None
-    assert found.late_min is not None
+    milestone = told(EPOXY, 4.0, mix=Mix(START, amount_g=150.0, product_c=2.0)).by_name["pot_life"]
+    assert milestone.early_min is not None
+    assert milestone.late_min is not None
 
 
 def test_a_silent_sheet_stalls_below_five_degrees() -> None:
@@ -452,12 +454,12 @@ def test_a_night_that_may_fall_below_the_minimum_leaves_a_late_bound_on_a_condit
     may_fall = forecast(sheet(limits=limits), Mix(START), past, steady(past, 6.0))
     kept = forecast(sheet(limits=limits), Mix(START), past, steady(past, 4.0))
     for name in ("clamp_time", "sand_ready"):
-        found, warm = may_fall.by_name[name], kept.by_name[name]
-        assert found.late_if_warm
+        milestone, warm = may_fall.by_name[name], kept.by_name[name]
+        assert milestone.late_if_warm
         assert not warm.late_if_warm
-        assert found.late_min is not None
+        assert milestone.late_min is not None
         assert warm.late_min is not None
-        assert found.late_min >= 0.999 * warm.late_min
+        assert milestone.late_min >= 0.999 * warm.late_min
     assert notice("hold-if-warm", least=Measure(10.0, "C")) in may_fall.warnings
     assert "hold-if-warm" not in codes(kept.warnings)
 

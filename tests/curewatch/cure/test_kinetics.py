@@ -90,7 +90,7 @@ def test_film_counts_by_its_chemistry() -> None:
 
 
 def test_only_two_families_let_the_hardener_vary() -> None:
-    assert {name for name, each in CHEMISTRIES.items() if each.hardener_varies} == {
+    assert {name for name, chemistry in CHEMISTRIES.items() if chemistry.hardener_varies} == {
         "methacrylate",
         "polyester-peroxide",
     }

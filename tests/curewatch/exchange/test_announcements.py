@@ -20,8 +20,8 @@ ADHESIVE_STEP = step(3, "epoxy-panel-adhesive", -60, ADHESIVE)
 
 def told(view: BenchView, topic: str) -> dict[str, Any]:
     """A topic's object as a lamp reads it."""
-    found: dict[str, Any] = json.loads(json.dumps(for_json(announced(view)[topic])))
-    return found
+    data: dict[str, Any] = json.loads(json.dumps(for_json(announced(view)[topic])))
+    return data
 
 
 def answered(view: StepView, name: str) -> StepView:
@@ -37,8 +37,8 @@ def answered(view: StepView, name: str) -> StepView:
 
 def test_a_milestone_says_what_where_when_and_how_sure() -> None:
     view = bench(answered(ADHESIVE_STEP, "working_time"), asks=("clamp_time",))
-    found = told(view, "3/clamp_time")
-    assert found == {
+    data = told(view, "3/clamp_time")
+    assert data == {
         "step": 3,
         "what": "clamp_time",
         "where": "lower corner patch",
@@ -52,15 +52,15 @@ def test_a_milestone_says_what_where_when_and_how_sure() -> None:
         "reason": "panel 13.5 C",
         "revision": "1",
     }
-    assert told(view, "next") == found
+    assert told(view, "next") == data
 
 
 def test_each_milestone_is_in_one_of_five_states() -> None:
     past = {**ADHESIVE, "clamp_time": (-9.0, -5.0, -1.0), "pot_life": (-40.0, -30.0, -20.0)}
     one = step(1, "epoxy-panel-adhesive", -60, past)
     view = bench(answered(one, "working_time"), asks=("clamp_time",))
-    found = {topic[2:]: each["state"] for topic, each in announced(view).items() if "/" in topic}
-    assert found == {
+    data = {topic[2:]: each["state"] for topic, each in announced(view).items() if "/" in topic}
+    assert data == {
         "pot_life": "over",
         "working_time": "reached",
         "clamp_time": "test-now",
@@ -70,7 +70,7 @@ def test_each_milestone_is_in_one_of_five_states() -> None:
     cold = step(2, "epoxy-primer", -60, PRIMER, stalled_from=5.0)
     stuck = announced(bench(cold, asks=("recoat_opens",)))["2/recoat_opens"]
     assert (stuck["state"], stuck["due"]) == ("no-time", None)
-    assert set(found.values()) | {stuck["state"]} == set(STATES)
+    assert set(data.values()) | {stuck["state"]} == set(STATES)
 
 
 def test_a_milestone_that_nobody_answered_is_over_once_a_later_one_is_asked() -> None:
@@ -81,9 +81,9 @@ def test_a_milestone_that_nobody_answered_is_over_once_a_later_one_is_asked() ->
 
 
 def test_an_empty_bench_says_that_nothing_is_next() -> None:
-    found = told(bench(), "next")
-    assert found["state"] == NOTHING
-    assert found["what"] is found["due"] is None
+    data = told(bench(), "next")
+    assert data["state"] == NOTHING
+    assert data["what"] is data["due"] is None
     assert set(announced(bench())) == {"next", "alarms"}
 
 

@@ -27,9 +27,9 @@ SAY: Words = words.calendar(ReaderFormat(ZoneInfo("Europe/Berlin")))
 ONE = step(3, "epoxy-panel-adhesive", -60, ADHESIVE)
 
 
-def events(held: bytes) -> list[Any]:
+def events(raw: bytes) -> list[Any]:
     """The events as another's parser reads them."""
-    found = vobject.readOne(held.decode("utf-8"))
+    found = vobject.readOne(raw.decode("utf-8"))
     return list(getattr(found, "vevent_list", []))
 
 
@@ -37,10 +37,10 @@ def milestone(event: Any) -> str:
     return str(event.uid.value).split(".")[1]
 
 
-def imported(kept: dict[str, Any], held: bytes) -> dict[str, Any]:
+def imported(kept: dict[str, Any], raw: bytes) -> dict[str, Any]:
     """What a calendar holds after importing a file: by UID, the later replaces the earlier."""
     kept = dict(kept)
-    for event in events(held):
+    for event in events(raw):
         before = kept.get(event.uid.value)
         if before is not None:
             newer = int(event.sequence.value), event.dtstamp.value
@@ -50,8 +50,8 @@ def imported(kept: dict[str, Any], held: bytes) -> dict[str, Any]:
 
 
 def test_each_milestone_is_an_event_at_the_time_the_countdown_runs_to() -> None:
-    found = {milestone(event): event for event in events(calendar(bench(ONE), [], SAY))}
-    clamps = found["clamp_time"]
+    data = {milestone(event): event for event in events(calendar(bench(ONE), [], SAY))}
+    clamps = data["clamp_time"]
     assert clamps.dtstart.value == at(14)
     assert clamps.dtend.value > clamps.dtstart.value
     assert clamps.summary.value == "test now: clamps off, lower corner patch"
@@ -61,13 +61,13 @@ def test_each_milestone_is_an_event_at_the_time_the_countdown_runs_to() -> None:
     assert text.endswith(words.CAUTION)
     assert clamps.valarm.trigger.value == timedelta(0)
     assert clamps.dtstart.value.tzinfo is not None
-    assert set(found) == set(ADHESIVE)
+    assert set(data) == set(ADHESIVE)
 
 
 def test_an_event_is_written_in_the_readers_units_and_clock() -> None:
     far_west = words.calendar(ReaderFormat(ZoneInfo("America/Denver"), "F", 12, ","))
-    found = {milestone(event): event for event in events(calendar(bench(ONE), [], far_west))}
-    text = found["clamp_time"].description.value
+    data = {milestone(event): event for event in events(calendar(bench(ONE), [], far_west))}
+    text = data["clamp_time"].description.value
     assert "late 2026-10-14 11:56 am" in text
     assert "panel 56,3 °F" in text
 
@@ -127,20 +127,20 @@ def test_two_steps_and_two_logbooks_never_share_an_event() -> None:
     assert not elsewhere & set(uids)
 
 
-def lines(held: bytes) -> Sequence[bytes]:
-    return held.split(b"\r\n")
+def lines(raw: bytes) -> Sequence[bytes]:
+    return raw.split(b"\r\n")
 
 
 @given(st.text(max_size=200), st.text(max_size=200))
 def test_any_text_comes_through_folded_and_escaped(part: str, product: str) -> None:
     named = replace(ONE, part=part, sheet=replace(ONE.sheet, name=product or "x"))
-    held = calendar(bench(named), [], SAY)
-    assert held.endswith(b"\r\n")
-    assert not [line for line in lines(held) if len(line) > 75]
-    assert not [line for line in lines(held) if b"\n" in line or b"\r" in line]
-    text = held.decode("utf-8")
+    raw = calendar(bench(named), [], SAY)
+    assert raw.endswith(b"\r\n")
+    assert not [line for line in lines(raw) if len(line) > 75]
+    assert not [line for line in lines(raw) if b"\n" in line or b"\r" in line]
+    text = raw.decode("utf-8")
     assert not [each for each in text if each < " " and each not in "\r\n"]
-    found = events(held)
+    found = events(raw)
     assert len(found) == len(ADHESIVE)
     kept = "".join(each for each in part if each.isprintable() and not each.isspace())
     shown = "".join(
@@ -156,41 +156,41 @@ def test_a_part_in_any_script_is_read_back_as_it_was(part: str) -> None:
 
 
 def real(folder: Path) -> Garage:
-    held = open_garage(folder)
-    held.hear(weather(EVENING))
-    held.mix("epoxy-panel-adhesive", 60, part="lower corner patch", amount_g=60.0)
-    held.mix("epoxy-primer", 30, part="roof seam")
-    return held
+    garage = open_garage(folder)
+    garage.hear(weather(EVENING))
+    garage.mix("epoxy-panel-adhesive", 60, part="lower corner patch", amount_g=60.0)
+    garage.mix("epoxy-primer", 30, part="roof seam")
+    return garage
 
 
 def test_the_page_gives_the_calendar_and_the_cold_moves_it(tmp_path: Path) -> None:
-    held = real(tmp_path)
-    client = held.app.test_client()
+    garage = real(tmp_path)
+    client = garage.app.test_client()
     answer = client.get("/bench.ics")
     assert answer.content_type == "text/calendar; charset=utf-8"
     kept = imported({}, answer.data)
-    held.clock.at += timedelta(minutes=40)
-    held.hear(weather(held.clock(), base_c=11.0, hours=0.6))
+    garage.clock.at += timedelta(minutes=40)
+    garage.hear(weather(garage.clock(), base_c=11.0, hours=0.6))
     again = imported(kept, client.get("/bench.ics").data)
     assert again.keys() <= kept.keys()
     clamps = next(uid for uid in kept if ".clamp_time." in uid)
     assert again[clamps].dtstart.value > kept[clamps].dtstart.value + timedelta(minutes=10)
     assert b"/bench.ics" in client.get("/choices").data
-    held.store.close()
+    garage.store.close()
 
 
 def test_a_step_that_left_the_bench_leaves_the_calendar_too(tmp_path: Path) -> None:
-    held = real(tmp_path)
-    client = held.app.test_client()
+    garage = real(tmp_path)
+    client = garage.app.test_client()
     kept = imported({}, client.get("/bench.ics").data)
-    held.clock.at += timedelta(minutes=1)
-    held.bench.finish(1, now=held.clock())
+    garage.clock.at += timedelta(minutes=1)
+    garage.bench.finish(1, now=garage.clock())
     again = imported(kept, client.get("/bench.ics").data)
     assert again
     assert not [uid for uid in again if uid.startswith("1.")]
-    held.clock.at += timedelta(days=31)
+    garage.clock.at += timedelta(days=31)
     assert not [e for e in events(client.get("/bench.ics").data) if e.uid.value.startswith("1.")]
-    held.store.close()
+    garage.store.close()
 
 
 def test_the_command_writes_the_file(tmp_path: Path, run: Any) -> None:

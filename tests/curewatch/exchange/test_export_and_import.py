@@ -46,10 +46,10 @@ NUMBERS = {"step", "event", "entry", "witness", "can", "touch", "made", "act"}
 
 
 def exported(bench: Bench, sought: StepQuery | None = None) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads(
+    data: dict[str, Any] = json.loads(
         "".join(export_json.pieces(bench, sought or StepQuery(), NOW))
     )
-    return found
+    return data
 
 
 def bare(data: Any) -> Any:

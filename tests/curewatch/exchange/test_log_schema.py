@@ -119,8 +119,8 @@ def evening(run: Run) -> dict[str, Any]:
     run("step", "mark", "3", "coat", "--film-wet", "120 um")
     run("step", "edit", "3", "--grit", "P80", "--cleaned", "1 min", "--why", "asked", "--by", "me")
     run("can", "add", "epoxy-primer", "--batch", "P-1")
-    found: dict[str, Any] = json.loads(run("log", "--json"))
-    return found
+    data: dict[str, Any] = json.loads(run("log", "--json"))
+    return data
 
 
 def test_an_evenings_log_is_as_published(log: dict[str, Any]) -> None:

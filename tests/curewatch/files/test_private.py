@@ -106,7 +106,7 @@ def test_a_pipe_is_written_to_as_it_is(tmp_path: Path) -> None:
 
 
 def test_every_file_is_written_by_the_one_writer() -> None:
-    found = set()
+    texts = set()
     for package in ("curewatch", "sensors", "dashboard"):
         for file in (TOP / package).rglob("*.py"):
             names = {
@@ -115,5 +115,5 @@ def test_every_file_is_written_by_the_one_writer() -> None:
                 if isinstance(n, ast.Attribute)
             }
             if names & WRITES:
-                found.add(file.relative_to(TOP).as_posix())
-    assert found == ELSEWHERE
+                texts.add(file.relative_to(TOP).as_posix())
+    assert texts == ELSEWHERE

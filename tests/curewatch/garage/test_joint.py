@@ -45,21 +45,21 @@ PLAIN = (
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Garage:
+def garage(tmp_path: Path) -> Garage:
     """A garage with nothing on its bench."""
     return open_garage(tmp_path)
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
+def browser(garage: Garage) -> FlaskClient:
     """Its pages."""
-    return held.app.test_client()
+    return garage.app.test_client()
 
 
-def asked(held: Garage, part: str, job: str = "") -> Gate:
+def asked(garage: Garage, part: str, job: str = "") -> Gate:
     """The gate for the adhesive on a part."""
     details = Details(part=part, job=job)
-    return gate(ask(held.bench, ADHESIVE, held.clock(), details), SAY)
+    return gate(ask(garage.bench, ADHESIVE, garage.clock(), details), SAY)
 
 
 @pytest.mark.parametrize("name", NAMED)
@@ -76,9 +76,9 @@ def test_other_words_are_not(name: str) -> None:
     assert (joint("", name, ""), joint("structural", name, "")) == ("body", "structural")
 
 
-def test_until_it_is_answered_no_time_is_given(held: Garage, browser: FlaskClient) -> None:
-    held.mix(ADHESIVE, 10, part="rocker panel", job="left side")
-    step = held.bench.step_view(1, held.clock())
+def test_until_it_is_answered_no_time_is_given(garage: Garage, browser: FlaskClient) -> None:
+    garage.mix(ADHESIVE, 10, part="rocker panel", job="left side")
+    step = garage.bench.step_view(1, garage.clock())
     assert (step.joint, step.milestones) == ("asked", ())
     assert codes(step.forecast.reason) == ["joint-asked"]
     text = browser.get("/").text
@@ -86,40 +86,42 @@ def test_until_it_is_answered_no_time_is_given(held: Garage, browser: FlaskClien
     offered = buttons(browser)
     assert ("kind of part", "1/structural") in offered
     assert ("kind of part", "1/body") in offered
-    card = Cards(held.bench).one("rocker panel", "left side", held.clock(), None)
+    card = Cards(garage.bench).one("rocker panel", "left side", garage.clock(), None)
     assert card is not None
     assert (card.joint, card.structural) == ("asked", True)
 
 
 def test_one_answer_gives_the_times_and_is_kept_with_the_part(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    held.mix(ADHESIVE, 10, part="rocker panel", job="left side")
+    garage.mix(ADHESIVE, 10, part="rocker panel", job="left side")
     touched(browser, "kind of part", "1/body")
-    assert held.bench.step_view(1, held.clock()).milestones
-    held.mix(ADHESIVE, 2, part="Rocker  panel", job="LEFT side")
-    assert held.bench.step_view(2, held.clock()).joint == "body"
+    assert garage.bench.step_view(1, garage.clock()).milestones
+    garage.mix(ADHESIVE, 2, part="Rocker  panel", job="LEFT side")
+    assert garage.bench.step_view(2, garage.clock()).joint == "body"
     assert "is it structural?" not in browser.get("/").text
-    held.mix(ADHESIVE, 1, part="rocker panel", job="right side")
-    assert held.bench.step_view(3, held.clock()).joint == "asked", "another job's part is another"
-    held.mix(ADHESIVE, 1, part="rocker panel")
-    assert held.bench.step_view(4, held.clock()).joint == "asked", "which of them is not said"
+    garage.mix(ADHESIVE, 1, part="rocker panel", job="right side")
+    assert garage.bench.step_view(3, garage.clock()).joint == "asked", (
+        "another job's part is another"
+    )
+    garage.mix(ADHESIVE, 1, part="rocker panel")
+    assert garage.bench.step_view(4, garage.clock()).joint == "asked", "which of them is not said"
 
 
-def test_answered_yes_it_follows_the_makers_procedure(held: Garage, browser: FlaskClient) -> None:
-    held.mix(ADHESIVE, 10, part="seat mount")
+def test_answered_yes_it_follows_the_makers_procedure(garage: Garage, browser: FlaskClient) -> None:
+    garage.mix(ADHESIVE, 10, part="seat mount")
     touched(browser, "kind of part", "1/structural")
-    step = held.bench.step_view(1, held.clock())
+    step = garage.bench.step_view(1, garage.clock())
     assert (step.joint, step.milestones) == ("structural", ())
     assert codes(step.forecast.reason) == ["joint-structural"]
     assert "is it structural?" not in browser.get("/").text
 
 
 def test_the_gate_stops_and_asks_without_wanting_a_reason(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    answer = asked(held, "axle bracket")
-    check = next(each for each in answer.checks if each.question == "joint")
+    answer = asked(garage, "axle bracket")
+    check = next(verdict for verdict in answer.checks if verdict.question == "joint")
     assert (answer.verdict, check.verdict, check.asks, answer.structural) == (
         "stop", "stop", True, True,
     )  # fmt: skip
@@ -130,20 +132,22 @@ def test_the_gate_stops_and_asks_without_wanting_a_reason(
     assert "No, plain body panel" not in json.dumps(
         proposing(browser, ADHESIVE, part="axle bracket")
     )
-    assert held.store.steps() == []
-    assert not asked(held, "axle bracket").structural
+    assert garage.store.steps() == []
+    assert not asked(garage, "axle bracket").structural
 
 
-def test_a_mix_in_hand_starts_and_the_bench_asks(held: Garage, browser: FlaskClient) -> None:
+def test_a_mix_in_hand_starts_and_the_bench_asks(garage: Garage, browser: FlaskClient) -> None:
     assert mixing(browser, ADHESIVE, part="tow bar", ago="3")[0] == {}
     assert "tow bar: is it structural?" in browser.get("/").text
-    assert held.bench.step(1).unexplained == ()
+    assert garage.bench.step(1).unexplained == ()
 
 
-def test_a_job_alone_asks_for_its_part(held: Garage, browser: FlaskClient) -> None:
-    held.mix(ADHESIVE, 10, job="chassis")
+def test_a_job_alone_asks_for_its_part(garage: Garage, browser: FlaskClient) -> None:
+    garage.mix(ADHESIVE, 10, job="chassis")
     assert "Name its part first" in browser.get("/").text
-    check = next(each for each in asked(held, "", "chassis").checks if each.question == "joint")
+    check = next(
+        verdict for verdict in asked(garage, "", "chassis").checks if verdict.question == "joint"
+    )
     assert check.change == "name the part, then answer it"
 
 
@@ -159,19 +163,21 @@ def test_the_commands_ask_and_take_the_answer(run: Run) -> None:
     assert "may be structural" not in run("bench")[1]
 
 
-def test_the_part_s_page_asks_first_and_presses_nothing(held: Garage, browser: FlaskClient) -> None:
-    held.mix(ADHESIVE, 10, part="door sill")
+def test_the_part_s_page_asks_first_and_presses_nothing(
+    garage: Garage, browser: FlaskClient
+) -> None:
+    garage.mix(ADHESIVE, 10, part="door sill")
     text = browser.get("/parts?part=door sill").text
     assert 'aria-pressed="true">Yes' not in text
     assert 'aria-pressed="true">No' not in text
     assert text.index("Is it structural?") < text.index('class="where"')
-    parts.mark(held.store, "door sill", "", "body", now=held.clock())
+    parts.mark(garage.store, "door sill", "", "body", now=garage.clock())
     pressed = browser.get("/parts?part=door sill").text.split('aria-pressed="true">')[1]
     assert pressed.startswith("No, plain body panel")
 
 
-def test_a_part_that_no_word_names_can_still_be_marked(held: Garage) -> None:
-    held.mix(ADHESIVE, 10, part="bracket")
-    assert held.bench.step_view(1, held.clock()).milestones
-    parts.mark(held.store, "bracket", "", "structural", now=held.clock())
-    assert held.bench.step_view(1, held.clock()).joint == "structural"
+def test_a_part_that_no_word_names_can_still_be_marked(garage: Garage) -> None:
+    garage.mix(ADHESIVE, 10, part="bracket")
+    assert garage.bench.step_view(1, garage.clock()).milestones
+    parts.mark(garage.store, "bracket", "", "structural", now=garage.clock())
+    assert garage.bench.step_view(1, garage.clock()).joint == "structural"

@@ -35,11 +35,11 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 def shelf_was(bench: Bench, celsius: dict[float, float]) -> None:
     """The shelf's temperature [C] so many hours ago [h]."""
-    told = [
+    readings = [
         make_reading("shelf", "air_temperature", value, NOW - timedelta(hours=ago), "probe")
         for ago, value in celsius.items()
     ]
-    bench.store.add_readings(told)
+    bench.store.add_readings(readings)
 
 
 def own_primer(bench: Bench) -> None:
@@ -49,8 +49,8 @@ def own_primer(bench: Bench) -> None:
 
 def only(bench: Bench, now: datetime = NOW) -> StoredCan:
     """How the only can keeps."""
-    (found,) = storage.stored_cans(bench.reader, now, VIENNA)
-    return found
+    (can,) = storage.stored_cans(bench.reader, now, VIENNA)
+    return can
 
 
 @pytest.mark.parametrize(
@@ -77,11 +77,11 @@ def test_how_cold_and_hot_it_stood_since_it_stands_there(bench: Bench) -> None:
     shelf_was(bench, {100.0: -8.0, 50.0: 1.0, 30.0: 12.0, 10.0: 4.0})
     own_primer(bench)
     cans.add(bench.store, PRIMER, CanDetails(stored="shelf"), now=NOW - timedelta(hours=70))
-    found = only(bench)
-    assert found.stored is not None
-    assert (found.stored.low_c, found.stored.high_c) == (1.0, 12.0)
-    assert found.too_cold
-    words = storage.stored_words(found, NOW, SAY)
+    can = only(bench)
+    assert can.stored is not None
+    assert (can.stored.low_c, can.stored.high_c) == (1.0, 12.0)
+    assert can.too_cold
+    words = storage.stored_words(can, NOW, SAY)
     assert words.startswith("shelf: coldest 1 °C 23 Nov 18:00, warmest 12 °C")
     assert "its label says 5 °C to 30 °C" in words
 
@@ -89,9 +89,9 @@ def test_how_cold_and_hot_it_stood_since_it_stands_there(bench: Bench) -> None:
 def test_bought_before_it_was_told_of_it_stood_there_since(bench: Bench) -> None:
     shelf_was(bench, {100.0: -8.0, 10.0: 4.0})
     cans.add(bench.store, PRIMER, CanDetails(stored="shelf", bought=date(2026, 11, 1)), now=NOW)
-    found = only(bench)
-    assert found.stored is not None
-    assert found.stored.low_c == -8.0
+    can = only(bench)
+    assert can.stored is not None
+    assert can.stored.low_c == -8.0
 
 
 def test_moved_it_is_only_followed_at_its_new_place(bench: Bench) -> None:
@@ -99,38 +99,40 @@ def test_moved_it_is_only_followed_at_its_new_place(bench: Bench) -> None:
     start = NOW - timedelta(hours=150)
     cans.add(bench.store, PRIMER, CanDetails(stored="kitchen", bought=date(2026, 1, 1)), now=start)
     cans.amend(bench.store, 1, CanDetails(stored="shelf"), now=NOW - timedelta(hours=20))
-    found = only(bench)
-    assert found.stored is not None
-    assert found.stored.low_c == 4.0
+    can = only(bench)
+    assert can.stored is not None
+    assert can.stored.low_c == 4.0
 
 
 def test_a_place_without_a_sensor_says_nothing(bench: Bench) -> None:
     cans.add(bench.store, PRIMER, CanDetails(stored="kitchen cupboard"), now=NOW)
-    found = only(bench)
-    assert (found.stored, found.tonight) == (None, None)
-    assert storage.stored_words(found, NOW, SAY) == ""
+    can = only(bench)
+    assert (can.stored, can.tonight) == (None, None)
+    assert storage.stored_words(can, NOW, SAY) == ""
 
 
 def cooling(bench: Bench, to_c: float) -> None:
     """Three days on the shelf, cold every night. [C]"""
-    told = []
+    readings = []
     for back in range(0, 72 * 2):
         at = NOW - timedelta(minutes=30 * back)
         night = at.hour < 8 or at.hour > 21
-        told.append(make_reading("shelf", "air_temperature", to_c if night else 12.0, at, "probe"))
-    bench.store.add_readings(told)
+        readings.append(
+            make_reading("shelf", "air_temperature", to_c if night else 12.0, at, "probe")
+        )
+    bench.store.add_readings(readings)
 
 
 def test_a_night_colder_than_the_sheet_keeps_it_says_bring_it_indoors(bench: Bench) -> None:
     cooling(bench, 1.0)
     own_primer(bench)
     cans.add(bench.store, PRIMER, CanDetails(stored="shelf"), now=NOW)
-    found = only(bench)
-    assert found.tonight is not None
-    assert (found.tonight.whose, found.tonight.likely, found.tonight.least_c) == (
+    can = only(bench)
+    assert can.tonight is not None
+    assert (can.tonight.whose, can.tonight.likely, can.tonight.least_c) == (
         "storage", True, 5.0,
     )  # fmt: skip
-    words = storage.tonight_words(found, NOW, SAY)
+    words = storage.tonight_words(can, NOW, SAY)
     assert words.startswith(
         "bring it indoors tonight: shelf falls below the 5 °C it needs for storage"
     )
@@ -139,9 +141,9 @@ def test_a_night_colder_than_the_sheet_keeps_it_says_bring_it_indoors(bench: Ben
 def test_without_a_storage_the_least_to_apply_it_counts(bench: Bench) -> None:
     cooling(bench, 8.0)
     cans.add(bench.store, PRIMER, CanDetails(stored="shelf"), now=NOW)
-    found = only(bench)
-    assert found.tonight is not None
-    assert (found.tonight.whose, found.tonight.least_c) == ("application", 10.0)
+    can = only(bench)
+    assert can.tonight is not None
+    assert (can.tonight.whose, can.tonight.least_c) == ("application", 10.0)
 
 
 def test_a_mild_night_leaves_it_where_it_is(bench: Bench) -> None:
@@ -169,8 +171,8 @@ def test_a_mix_takes_the_batch_of_the_can_in_use_unless_told(bench: Bench) -> No
     taken = bench.step(bench.start(PRIMER, now=NOW))
     from_can = {"batch": "P-7", "hardener_batch": "H-2", "expiry": "2027-03-31"}
     assert taken.recorded == from_can
-    told = bench.step(bench.start(PRIMER, now=NOW, details=Details(batch="other")))
-    assert told.recorded == {"batch": "other"}
+    step = bench.step(bench.start(PRIMER, now=NOW, details=Details(batch="other")))
+    assert step.recorded == {"batch": "other"}
     assert cans.find_can(bench.store, 1).last_used == NOW
 
 

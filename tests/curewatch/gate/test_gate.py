@@ -60,37 +60,37 @@ def asked(
     surface_c: float | None = 20.0,
     humidity_pct: float | None = 50.0,
     per_hour_c: float = 0.0,
-    **told: Any,
+    **data: Any,
 ) -> Proposal:
     """A mix in a place as warm as its air."""
     given_c = sheet.reference.temperature_c if surface_c is None else surface_c
     ahead = outlook(given_c, per_hour_c)
     conditions = constant(NOW, 0, surface_c=given_c, humidity_pct=humidity_pct or 50.0)
-    mix = Mix(NOW, told.get("amount_g"), told.get("hardener_pct"))
+    mix = Mix(NOW, data.get("amount_g"), data.get("hardener_pct"))
     here = Here(surface_c, surface_c, humidity_pct, age_min=1.0)
     proposal = Proposal(
         sheet, NOW, here, ahead, forecast(sheet, mix, conditions, ahead), learned(sheet)
     )
-    return replace(proposal, **told)
+    return replace(proposal, **data)
 
 
-def passed(found: Proposal) -> Gate:
-    return gate(found, SAY)
+def passed(proposal: Proposal) -> Gate:
+    return gate(proposal, SAY)
 
 
-def check(found: Proposal, question: str) -> Check:
-    return next(each for each in passed(found).checks if each.question == question)
+def check(proposal: Proposal, question: str) -> Check:
+    return next(verdict for verdict in passed(proposal).checks if verdict.question == question)
 
 
-def strictness(found: Check) -> int:
+def strictness(check: Check) -> int:
     """0 for stop, 1 for caution, 2 for go."""
-    return ORDER.index(found.verdict)
+    return ORDER.index(check.verdict)
 
 
 def test_a_warm_dry_evening_goes() -> None:
     answer = passed(asked(SHEETS["epoxy-primer"], amount_g=60.0))
     assert answer.verdict == "go"
-    assert all(each.verdict == "go" for each in answer.checks)
+    assert all(check.verdict == "go" for check in answer.checks)
 
 
 @pytest.mark.parametrize(("surface_c", "verdict"), [(9.9, "stop"), (10.5, "caution"), (12, "go")])
@@ -109,13 +109,13 @@ def test_so_does_its_maximum(surface_c: float, verdict: str) -> None:
 
 def test_a_silent_sheet_says_whose_limit_it_is() -> None:
     silent = replace(ADHESIVE, limits=replace(ADHESIVE.limits, temperature_c=None))
-    found = check(asked(silent, surface_c=4.0), "panel")
-    assert (found.verdict, found.limit) == ("stop", 5)
-    assert "gives none" in found.source
+    verdict = check(asked(silent, surface_c=4.0), "panel")
+    assert (verdict.verdict, verdict.limit) == ("stop", 5)
+    assert "gives none" in verdict.source
 
 
 def test_too_cold_is_never_the_whole_answer() -> None:
-    found = check(
+    verdict = check(
         asked(
             surface_c=6.0,
             others=(Other("My winter filler", "sand_ready", NOW + timedelta(hours=3)),),
@@ -126,11 +126,11 @@ def test_too_cold_is_never_the_whole_answer() -> None:
         ),
         "panel",
     )
-    assert "keep the panel itself at 21 °C for" in found.change
-    assert "never above 35 °C" in found.change
-    assert "My winter filler (sand-ready at 21:00 at the latest)" in found.change
-    assert "test sand-ready on roof seam" in found.change
-    assert "coat the skin (until 23:00)" in found.change
+    assert "keep the panel itself at 21 °C for" in verdict.change
+    assert "never above 35 °C" in verdict.change
+    assert "My winter filler (sand-ready at 21:00 at the latest)" in verdict.change
+    assert "test sand-ready on roof seam" in verdict.change
+    assert "coat the skin (until 23:00)" in verdict.change
 
 
 @pytest.mark.parametrize(("humidity_pct", "wet"), [(10.0, True), (45.0, False)])
@@ -159,7 +159,7 @@ def test_no_heat_while_solvent_flashes_off() -> None:
 def test_nothing_measured_is_no_go() -> None:
     answer = passed(asked(surface_c=None, humidity_pct=None))
     assert answer.verdict == "caution"
-    assert {each.question for each in answer.checks if each.verdict == "caution"} == {
+    assert {check.question for check in answer.checks if check.verdict == "caution"} == {
         "panel",
         "dew",
     }
@@ -171,67 +171,67 @@ def test_air_for_metal_and_old_readings_are_said(doubt: dict[str, Any]) -> None:
     plain = asked()
     answer = passed(replace(plain, here=replace(plain.here, **doubt)))
     assert answer.verdict == "caution"
-    words = next(each.words for each in answer.checks if each.question == "panel")
+    words = next(check.words for check in answer.checks if check.question == "panel")
     assert ("taken from the air" in words) or ("read 1 h 35 ago" in words)
 
 
 def test_a_night_that_stalls_it_is_a_stop_with_the_hour() -> None:
-    found = check(asked(surface_c=14.0, per_hour_c=-1.0), "panel ahead")
+    verdict = check(asked(surface_c=14.0, per_hour_c=-1.0), "panel ahead")
     # by hand: 14 C falling 1 C an hour is at 10 C after 4 h, 22:00 in Berlin, and under it next
-    assert found.verdict == "stop"
-    assert found.at == NOW + timedelta(hours=4, minutes=5)
-    assert "at 22:05, before clamps off" in found.words
-    assert "keep the panel" in found.change
-    assert "had to mix by" in found.change
+    assert verdict.verdict == "stop"
+    assert verdict.at == NOW + timedelta(hours=4, minutes=5)
+    assert "at 22:05, before clamps off" in verdict.words
+    assert "keep the panel" in verdict.change
+    assert "had to mix by" in verdict.change
 
 
 def test_a_night_that_may_stall_it_is_to_think_about() -> None:
-    found = check(asked(surface_c=16.0, per_hour_c=-0.7), "panel ahead")
-    assert found.verdict == "caution"
-    assert "may fall below 10 °C" in found.words
+    verdict = check(asked(surface_c=16.0, per_hour_c=-0.7), "panel ahead")
+    assert verdict.verdict == "caution"
+    assert "may fall below 10 °C" in verdict.words
 
 
 def test_the_warm_spell_of_tomorrow_is_named() -> None:
-    found = check(asked(surface_c=6.0, per_hour_c=0.5), "panel ahead")
+    verdict = check(asked(surface_c=6.0, per_hour_c=0.5), "panel ahead")
     # 6 C rising half a degree an hour is at 10 C after 8 h: 02:00 in Berlin
-    assert "from tonight 02:00" in found.change
+    assert "from tonight 02:00" in verdict.change
 
 
 def test_spread_below_the_limit_stops_with_its_source() -> None:
-    found = check(asked(surface_c=15.0, humidity_pct=84.0), "dew")
-    assert found.verdict == "stop"
-    assert found.figure is not None
-    assert found.figure < 3
-    assert "MIL-HDBK-1110" in found.source
-    assert "warm the metal to" in found.change
+    verdict = check(asked(surface_c=15.0, humidity_pct=84.0), "dew")
+    assert verdict.verdict == "stop"
+    assert verdict.figure is not None
+    assert verdict.figure < 3
+    assert "MIL-HDBK-1110" in verdict.source
+    assert "warm the metal to" in verdict.change
 
 
 @pytest.mark.parametrize(("per_hour_c", "weak"), [(-1.5, False), (-0.4, True)])
 def test_dew_ahead_is_weak_beyond_six_hours(per_hour_c: float, weak: bool) -> None:
-    found = check(asked(surface_c=20.0, humidity_pct=60.0, per_hour_c=per_hour_c), "dew ahead")
-    assert found.verdict == "caution"
-    assert ("uncertain this far ahead" in found.words) is weak
+    verdict = check(asked(surface_c=20.0, humidity_pct=60.0, per_hour_c=per_hour_c), "dew ahead")
+    assert verdict.verdict == "caution"
+    assert ("uncertain this far ahead" in verdict.words) is weak
 
 
 def test_damp_air_stops_by_the_sheet_or_by_practice() -> None:
     assert check(asked(humidity_pct=86.0), "humidity").verdict == "stop"
     silent = replace(ADHESIVE, limits=replace(ADHESIVE.limits, humidity_max_pct=None))
-    found = check(asked(silent, humidity_pct=86.0), "humidity")
-    assert (found.verdict, found.limit) == ("stop", 85)
-    assert "gives none" in found.source
+    verdict = check(asked(silent, humidity_pct=86.0), "humidity")
+    assert (verdict.verdict, verdict.limit) == ("stop", 85)
+    assert "gives none" in verdict.source
 
 
 def test_a_big_warm_batch_names_the_largest_that_leaves_the_time() -> None:
-    found = check(asked(surface_c=28.0, amount_g=90.0, wanted_min=20.0), "amount")
-    assert found.verdict == "caution"
-    assert "mix at most" in found.change
-    assert "+-30 %" in found.source
+    verdict = check(asked(surface_c=28.0, amount_g=90.0, wanted_min=20.0), "amount")
+    assert verdict.verdict == "caution"
+    assert "mix at most" in verdict.change
+    assert "+-30 %" in verdict.source
 
 
 def test_no_amount_leaves_more_than_the_product_has() -> None:
-    found = check(asked(surface_c=28.0, amount_g=50.0, wanted_min=40.0), "amount")
-    assert found.verdict == "stop"
-    assert "no amount gives that much time" in found.change
+    verdict = check(asked(surface_c=28.0, amount_g=50.0, wanted_min=40.0), "amount")
+    assert verdict.verdict == "stop"
+    assert "no amount gives that much time" in verdict.change
 
 
 def test_the_label_stands_in_where_no_working_time_is_told() -> None:
@@ -284,25 +284,25 @@ def test_the_pot_life_before_a_mix_ends_no_later_than_the_bench_will_show(
 
 
 def test_a_small_cup_says_that_the_working_time_on_the_panel_ends_first() -> None:
-    found = check(asked(SHEETS["quick-methacrylate-adhesive"], amount_g=18.0), "amount")
+    verdict = check(asked(SHEETS["quick-methacrylate-adhesive"], amount_g=18.0), "amount")
     assert re.search(
-        r"; but work it within \d+ min: the working time on the panel ends first$", found.words
+        r"; but work it within \d+ min: the working time on the panel ends first$", verdict.words
     )
 
 
 def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> None:
-    found = check(asked(amount_g=900.0), "amount")
-    assert (found.verdict, found.unit, found.limit) == ("stop", "C", PEAK_C)
-    assert found.figure is not None
-    assert found.figure > 150
+    verdict = check(asked(amount_g=900.0), "amount")
+    assert (verdict.verdict, verdict.unit, verdict.limit) == ("stop", "C", PEAK_C)
+    assert verdict.figure is not None
+    assert verdict.figure > 150
     assert re.fullmatch(
         r"900 g in one cup: pot life \d+ to \d+ min "
         r"\(needs 14 min, a third of the label's pot life\), "
         r"may heat to 1\d\d °C; the limit is 100 °C; "
         r"the pot ends before the working time of \d+ min on the panel",
-        found.words,
+        verdict.words,
     )
-    assert "mix at most 99 g in one cup: 10 cups of 90 g" in found.change
+    assert "mix at most 99 g in one cup: 10 cups of 90 g" in verdict.change
     assert check(asked(amount_g=90.0), "amount").verdict != "stop", "what it names is fine"
 
 
@@ -337,15 +337,15 @@ def test_the_sheet_sets_the_peak_whatever_the_mass() -> None:
 
 def test_a_sheet_without_a_pot_life_is_checked_from_its_working_time() -> None:
     quick = SHEETS["quick-methacrylate-adhesive"]
-    found = check(asked(quick, amount_g=900.0), "amount")
-    assert (found.verdict, "working time" in found.source) == ("stop", True)
+    verdict = check(asked(quick, amount_g=900.0), "amount")
+    assert (verdict.verdict, "working time" in verdict.source) == ("stop", True)
     assert check(asked(quick, amount_g=50.0), "amount").verdict == "caution"
 
 
 def test_an_amount_that_cannot_be_checked_is_named() -> None:
     silent = made(times={"clamp_time": 240})
     answer = passed(asked(silent, amount_g=900.0))
-    assert not [each for each in answer.checks if each.question == "amount"]
+    assert not [check for check in answer.checks if check.question == "amount"]
     assert any("pot life or working time" in text for text in answer.not_told)
     for fine in (asked(silent), asked(SHEETS["waterborne-primer"], amount_g=900.0)):
         assert not any("pot life" in text for text in passed(fine).not_told)
@@ -363,9 +363,9 @@ def test_the_ratio_is_held(sheet: Sheet, dose: float | None, verdict: str) -> No
 
 @pytest.mark.parametrize("product_c", [4.0, 38.0])
 def test_a_product_stored_cold_or_hot_is_brought_indoors(product_c: float) -> None:
-    found = check(asked(product_c=product_c), "product")
-    assert found.verdict == "caution"
-    assert "both parts" in found.change
+    verdict = check(asked(product_c=product_c), "product")
+    assert verdict.verdict == "caution"
+    assert "both parts" in verdict.change
 
 
 @pytest.mark.parametrize(
@@ -375,7 +375,7 @@ def test_a_joint_that_is_none_of_ours_gets_no_time(part: str) -> None:
     answer = passed(asked(part=part, stop_at=NOW + timedelta(hours=5), amount_g=60.0))
     assert answer.verdict == "stop"
     assert "licensed practice" in answer.checks[0].words
-    assert not {"time", "panel ahead", "amount"} & {each.question for each in answer.checks}
+    assert not {"time", "panel ahead", "amount"} & {check.question for check in answer.checks}
     assert as_json(answer)["milestones"] is None
 
 
@@ -392,15 +392,15 @@ def test_the_users_own_end_of_the_evening(hours: float, verdict: str) -> None:
 
 
 def test_leaving_it_wet_is_a_stop() -> None:
-    found = check(asked(stop_at=NOW + timedelta(minutes=30)), "time")
-    assert found.verdict == "stop"
-    assert "still be worked at 18:30" in found.words
-    assert "workable until" in found.change
+    verdict = check(asked(stop_at=NOW + timedelta(minutes=30)), "time")
+    assert verdict.verdict == "stop"
+    assert "still be worked at 18:30" in verdict.words
+    assert "workable until" in verdict.change
 
 
 def test_one_part_has_no_ratio_to_ask_about() -> None:
     answer = passed(asked(SHEETS["solvent-primer-1k"]))
-    assert "hardener" not in {each.question for each in answer.checks}
+    assert "hardener" not in {check.question for check in answer.checks}
 
 
 def at(hours: float) -> datetime:
@@ -462,8 +462,8 @@ def test_a_window_that_closed_is_scuffed_first() -> None:
 
 
 def test_isocyanate_is_said_before_the_start() -> None:
-    found = check(asked(SHEETS["urethane-high-build-primer"]), "protection")
-    assert (found.verdict, "air-fed" in found.words) == ("caution", True)
+    verdict = check(asked(SHEETS["urethane-high-build-primer"]), "protection")
+    assert (verdict.verdict, "air-fed" in verdict.words) == ("caution", True)
 
 
 @given(temperatures, st.floats(0, 20))
@@ -521,8 +521,8 @@ def test_every_sheet_is_answered_with_a_remedy_for_each_stop(
 ) -> None:
     answer = passed(asked(sheet, surface_c=surface_c, amount_g=120.0, stop_at=at(4)))
     assert answer.verdict == answer.checks[0].verdict
-    for each in answer.checks:
-        assert each.verdict == "go" or (each.change and each.source)
+    for check in answer.checks:
+        assert check.verdict == "go" or (check.change and check.source)
 
 
 PURE = (

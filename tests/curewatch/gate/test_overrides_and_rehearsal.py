@@ -68,23 +68,23 @@ def test_a_mix_that_the_gate_lets_go_needs_none(run: Run) -> None:
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Garage:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=2.0))
-    return found
+def garage(tmp_path: Path) -> Garage:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=2.0))
+    return garage
 
 
-def test_the_later_reason_takes_the_place_of_the_missing_one(held: Garage) -> None:
-    now = held.clock()
-    number = held.mix(ADHESIVE, 2)
-    starting.record_override(held.bench, number, ["too cold"], "", now=now)
-    assert held.bench.step(number).unexplained == ("too cold",)
-    assert starting.explain(held.bench, number, " it was  mixed ", now=now) == ("too cold",)
-    (against,) = held.bench.step(number).overrides
+def test_the_later_reason_takes_the_place_of_the_missing_one(garage: Garage) -> None:
+    now = garage.clock()
+    number = garage.mix(ADHESIVE, 2)
+    starting.record_override(garage.bench, number, ["too cold"], "", now=now)
+    assert garage.bench.step(number).unexplained == ("too cold",)
+    assert starting.explain(garage.bench, number, " it was  mixed ", now=now) == ("too cold",)
+    (against,) = garage.bench.step(number).overrides
     assert (against.stops, against.why) == (("too cold",), "it was mixed")
     with pytest.raises(StepError, match="no stop that waits"):
-        starting.explain(held.bench, number, "again", now=now)
-    kinds = [event.kind for event in held.store.events([number])[number]]
+        starting.explain(garage.bench, number, "again", now=now)
+    kinds = [event.kind for event in garage.store.events([number])[number]]
     assert kinds.count("overridden") == 2, "what stood before stays in the log"
 
 
@@ -111,51 +111,51 @@ def send(browser: FlaskClient, path: str, **fields: object) -> int:
 
 
 def test_what_is_spread_by_hand_is_rehearsed_without_nozzle_and_clamps(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=18.0))
-    browser, path = found.app.test_client(), "/mix/fibre-polyester-filler/rehearse"
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=18.0))
+    browser, path = garage.app.test_client(), "/mix/fibre-polyester-filler/rehearse"
     assert "Go through all of it with nothing mixed" in browser.get(path).text
     touched(browser, "rehearsal start", "fibre-polyester-filler\n", once="a")
     text = browser.get(path).text
     assert "Done: stop" in text
     assert not [word for word in ("nozzle", "Last clamp") if word in text]
-    found.store.close()
+    garage.store.close()
 
 
 def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=18.0))
-    browser, path = found.app.test_client(), f"/mix/{ADHESIVE}/rehearse?part=skin"
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=18.0))
+    browser, path = garage.app.test_client(), f"/mix/{ADHESIVE}/rehearse?part=skin"
     assert "Start the stopwatch" in browser.get(path).text
     touched(browser, "rehearsal start", f"{ADHESIVE}\nskin", once="a")
-    begun = found.clock()
-    found.clock.at += timedelta(minutes=24)
+    begun = garage.clock()
+    garage.clock.at += timedelta(minutes=24)
     assert "Last clamp on" in browser.get(path).text
-    assert rehearsal.running(found.store, ADHESIVE, found.clock()) == begun
+    assert rehearsal.running(garage.store, ADHESIVE, garage.clock()) == begun
     touched(browser, "rehearsal stop", f"{ADHESIVE}\nskin", once="b")
     assert "24 min rehearsed" in browser.get(path).text
-    proposal = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
+    proposal = ask(garage.bench, ADHESIVE, garage.clock(), Details(part="skin"), zone=BERLIN)
     told = as_json(gate(proposal, ReaderFormat(BERLIN)))["checks"]
     (check,) = [each for each in told if each["question"] == "rehearsal"]
     assert check["figure"] == 24
-    other = ask(found.bench, ADHESIVE, found.clock(), Details(part="door"), zone=BERLIN)
+    other = ask(garage.bench, ADHESIVE, garage.clock(), Details(part="door"), zone=BERLIN)
     assert other.rehearsed_min is None
-    found.clock.at += timedelta(days=15)
-    later = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
+    garage.clock.at += timedelta(days=15)
+    later = ask(garage.bench, ADHESIVE, garage.clock(), Details(part="skin"), zone=BERLIN)
     assert later.rehearsed_min is None
 
 
 def test_a_touch_sent_twice_stops_once(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    browser, key = found.app.test_client(), f"{ADHESIVE}\n"
+    garage = open_garage(tmp_path)
+    browser, key = garage.app.test_client(), f"{ADHESIVE}\n"
     touched(browser, "rehearsal start", key, once="a")
-    found.clock.at += timedelta(minutes=3)
+    garage.clock.at += timedelta(minutes=3)
     for _ in range(2):
         touched(browser, "rehearsal stop", key, once="b")
     assert "no rehearsal is running" in str(touched(browser, "rehearsal stop", key, once="c"))
     wrong, _ = sent(browser, "rehearsal took", {"took": "soon"}, key=key)
     assert "is not a duration" in wrong["took"]
-    kept = found.store.entries("rehearsal", ADHESIVE)
+    kept = garage.store.entries("rehearsal", ADHESIVE)
     assert [entry.kind for entry in kept] == ["begun", "took"]
 
 
@@ -173,13 +173,13 @@ def test_a_rehearsal_from_the_terminal(run: Run) -> None:
 
 
 def test_the_gate_is_asked_again_with_what_was_typed(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    found.hear(weather(EVENING, base_c=18.0))
-    browser = found.app.test_client()
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING, base_c=18.0))
+    browser = garage.app.test_client()
     follows = proposing(browser, ADHESIVE, part="brake bracket", amount="150")
     assert "licensed practice" in json.dumps(follows)
     assert "is not an amount" in json.dumps(proposing(browser, ADHESIVE, amount="much"))
-    assert found.store.steps() == []
+    assert garage.store.steps() == []
 
 
 def _told(cold: Run) -> str:

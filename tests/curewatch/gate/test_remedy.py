@@ -81,9 +81,9 @@ def test_held_so_warm_and_so_long_the_test_is_due(
 
 def test_a_quarter_less_is_not_enough(bench: Bench) -> None:
     number = bench.start(ADHESIVE, now=NOW, details=Details(amount_g=60.0))
-    said = re.search(r"for (\d+) h (\d+)", remedy(bench, ADHESIVE, Details(amount_g=60.0)))
-    assert said is not None
-    length = round(0.75 * (60 * int(said[1]) + int(said[2])))
+    match = re.search(r"for (\d+) h (\d+)", remedy(bench, ADHESIVE, Details(amount_g=60.0)))
+    assert match is not None
+    length = round(0.75 * (60 * int(match[1]) + int(match[2])))
     hear(bench.store, 0, length, 1, surface_c=21.0)
     late = bench.step_view(number, NOW + timedelta(minutes=length)).by_name["clamp_time"].late
     assert late is not None

@@ -35,13 +35,13 @@ ADHESIVE = "urethane-panel-adhesive"
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Garage:
-    found = open_garage(tmp_path)
+def garage(tmp_path: Path) -> Garage:
+    garage = open_garage(tmp_path)
     for quantity, value in (("surface_temperature", 21.0), ("air_temperature", 21.0)):
         place = "panel" if quantity == "surface_temperature" else "air"
-        found.hear([make_reading(place, quantity, value, found.clock(), "probe")])
-    found.hear([make_reading("air", "relative_humidity", 50.0, found.clock(), "probe")])
-    return found
+        garage.hear([make_reading(place, quantity, value, garage.clock(), "probe")])
+    garage.hear([make_reading("air", "relative_humidity", 50.0, garage.clock(), "probe")])
+    return garage
 
 
 def mixed_now(browser: FlaskClient) -> None:
@@ -49,45 +49,45 @@ def mixed_now(browser: FlaskClient) -> None:
     assert answer.status_code == 303
 
 
-def offered(held: Garage, act: str) -> set[str]:
+def offered(garage: Garage, act: str) -> set[str]:
     """What the bench offers to touch for an act on step 1."""
-    keys = [key for do, key in buttons(held.app.test_client()) if do == act]
+    keys = [key for do, key in buttons(garage.app.test_client()) if do == act]
     assert all(key.startswith("1/") for key in keys)
     return {key.removeprefix("1/") for key in keys}
 
 
-def asked(held: Garage) -> set[str]:
+def asked(garage: Garage) -> set[str]:
     """The reminders that the bench asks about, beside those that an occasion brings again."""
-    return {key for key in offered(held, "remind") if ":" not in key}
+    return {key for key in offered(garage, "remind") if ":" not in key}
 
 
-def how_applied(held: Garage) -> set[str]:
+def how_applied(garage: Garage) -> set[str]:
     """The answers that the bench offers to how isocyanate is applied."""
-    return offered(held, "applied")
+    return offered(garage, "applied")
 
 
-def by_page(held: Garage, sheet: str) -> None:
-    wrong, did = mixing(held.app.test_client(), sheet, ago="3", why="trial")
+def by_page(garage: Garage, sheet: str) -> None:
+    wrong, did = mixing(garage.app.test_client(), sheet, ago="3", why="trial")
     assert (wrong, did["go"]) == ({}, "/")
 
 
-def by_touch(held: Garage, sheet: str) -> None:
-    browser = held.app.test_client()
+def by_touch(garage: Garage, sheet: str) -> None:
+    browser = garage.app.test_client()
     mixed_now(browser)
-    (touch,) = waiting(held.store, held.clock())
+    (touch,) = waiting(garage.store, garage.clock())
     did = touched(browser, "name touch", f"{touch.id}/{sheet}")["did"]["data"]
     assert did["said"].startswith("Started: ")
 
 
-def by_repeat(held: Garage, sheet: str) -> None:
-    touched(held.app.test_client(), "start again", sheet)
+def by_repeat(garage: Garage, sheet: str) -> None:
+    touched(garage.app.test_client(), "start again", sheet)
 
 
-def by_button(held: Garage, sheet: str) -> None:
+def by_button(garage: Garage, sheet: str) -> None:
     buttons = {"resin": Button("mix", sheet=sheet)}
     say = ReaderFormat(BERLIN)
     ButtonActions(
-        held.bench, Presses(), buttons, held.clock, say, say.zone, held.store.refuse
+        garage.bench, Presses(), buttons, garage.clock, say, say.zone, garage.store.refuse
     ).press("resin")
 
 
@@ -96,85 +96,85 @@ WAYS = [by_page, by_touch, by_repeat, by_button]
 
 @pytest.mark.parametrize("way", WAYS)
 def test_what_was_not_acknowledged_is_asked_until_it_is(
-    held: Garage, way: Callable[[Garage, str], None]
+    garage: Garage, way: Callable[[Garage, str], None]
 ) -> None:
-    way(held, FILLER)
+    way(garage, FILLER)
     texts = {caution.key for caution in cautions(SHEETS[FILLER])}
-    assert asked(held) == texts
-    held.bench.emptied(1, now=held.clock())
-    held.clock.at += timedelta(minutes=45)
-    assert asked(held) == texts, "none is dropped when half an hour is over"
+    assert asked(garage) == texts
+    garage.bench.emptied(1, now=garage.clock())
+    garage.clock.at += timedelta(minutes=45)
+    assert asked(garage) == texts, "none is dropped when half an hour is over"
     for key in sorted(texts):
-        touched(held.app.test_client(), "remind", f"1/{key}")
-    assert asked(held) == set()
+        touched(garage.app.test_client(), "remind", f"1/{key}")
+    assert asked(garage) == set()
 
 
-def test_a_mix_told_an_hour_late_is_asked_about_too(held: Garage) -> None:
-    assert mixing(held.app.test_client(), FILLER, ago="60")[0] == {}
-    held.bench.emptied(1, now=held.clock())
-    assert "respirator" in asked(held)
+def test_a_mix_told_an_hour_late_is_asked_about_too(garage: Garage) -> None:
+    assert mixing(garage.app.test_client(), FILLER, ago="60")[0] == {}
+    garage.bench.emptied(1, now=garage.clock())
+    assert "respirator" in asked(garage)
 
 
-def test_a_cup_to_clean_goes_before_reminders_of_an_hour_ago(held: Garage) -> None:
-    by_touch(held, FILLER)
-    held.clock.at += timedelta(minutes=45)
-    assert ("emptied", "1") in buttons(held.app.test_client())
-    assert asked(held) == set()
+def test_a_cup_to_clean_goes_before_reminders_of_an_hour_ago(garage: Garage) -> None:
+    by_touch(garage, FILLER)
+    garage.clock.at += timedelta(minutes=45)
+    assert ("emptied", "1") in buttons(garage.app.test_client())
+    assert asked(garage) == set()
 
 
 @pytest.mark.parametrize("way", WAYS)
 def test_isocyanate_in_the_cup_is_logged_and_asked_about_first(
-    held: Garage, way: Callable[[Garage, str], None]
+    garage: Garage, way: Callable[[Garage, str], None]
 ) -> None:
-    way(held, URETHANE)
-    mixed_now(held.app.test_client())
-    assert held.bench.step_view(1, held.clock()).unmasked
-    assert how_applied(held) == {"spray", "brush", "roller", "spread"}
-    held.clock.at += timedelta(hours=2)
-    assert how_applied(held), "it waits until it is answered"
-    text = held.app.test_client().get("/").text
+    way(garage, URETHANE)
+    mixed_now(garage.app.test_client())
+    assert garage.bench.step_view(1, garage.clock()).unmasked
+    assert how_applied(garage) == {"spray", "brush", "roller", "spread"}
+    garage.clock.at += timedelta(hours=2)
+    assert how_applied(garage), "it waits until it is answered"
+    text = garage.app.test_client().get("/").text
     assert "How do you apply it?" in text.split('data-question="1"')[0], "it is the first"
     assert "what was it?" not in text, "nothing is asked before it"
 
 
 @pytest.mark.parametrize("applied", ["brush", "roller", "spread", "spray"])
-def test_one_answer_settles_it_and_is_kept(held: Garage, applied: str) -> None:
-    by_touch(held, URETHANE)
-    touched(held.app.test_client(), "applied", f"1/{applied}")
-    step = held.bench.step(1)
+def test_one_answer_settles_it_and_is_kept(garage: Garage, applied: str) -> None:
+    by_touch(garage, URETHANE)
+    touched(garage.app.test_client(), "applied", f"1/{applied}")
+    step = garage.bench.step(1)
     assert step.applied == applied
-    assert not held.bench.step_view(1, held.clock()).unmasked
-    assert how_applied(held) == set()
-    lines = history(held.store.events([1])[1], FieldFormatter(BERLIN, ReaderFormat(BERLIN)))
+    assert not garage.bench.step_view(1, garage.clock()).unmasked
+    assert how_applied(garage) == set()
+    lines = history(garage.store.events([1])[1], FieldFormatter(BERLIN, ReaderFormat(BERLIN)))
     assert any(f"applied by: {applied}" in line.words for line in lines)
     mist = {
         reminder.key
-        for reminder in held.bench.step_view(1, EVENING + timedelta(minutes=30)).reminders
+        for reminder in garage.bench.step_view(1, EVENING + timedelta(minutes=30)).reminders
     }
     assert ("air-fed" in mist, "air-fed:wet" in mist) == ((applied == "spray"),) * 2
     assert ("respirator" in mist) == (applied != "spray"), "its solvent is breathed all the same"
 
 
-def test_an_answer_that_is_none_is_refused(held: Garage) -> None:
-    by_touch(held, URETHANE)
-    said = touched(held.app.test_client(), "applied", "1/thrown")["did"]["data"]
+def test_an_answer_that_is_none_is_refused(garage: Garage) -> None:
+    by_touch(garage, URETHANE)
+    said = touched(garage.app.test_client(), "applied", "1/thrown")["did"]["data"]
     assert "thrown" in said["said"]
-    assert held.bench.step_view(1, held.clock()).unmasked
+    assert garage.bench.step_view(1, garage.clock()).unmasked
 
 
-def test_the_page_asks_before_it_begins(held: Garage) -> None:
-    browser = held.app.test_client()
+def test_the_page_asks_before_it_begins(garage: Garage) -> None:
+    browser = garage.app.test_client()
     assert "how do you apply it?" in browser.get(f"/mix/{URETHANE}").text
     assert "how do you apply it?" not in browser.get(f"/mix/{ADHESIVE}").text
-    for told in ({}, {"applied": "spray"}, {"applied": "spray", "why": "it is already mixed"}):
-        wrong, _ = mixing(browser, URETHANE, **told)
+    for texts in ({}, {"applied": "spray"}, {"applied": "spray", "why": "it is already mixed"}):
+        wrong, _ = mixing(browser, URETHANE, **texts)
         assert "without air-fed protection" in wrong["applied"]
         assert "--" not in wrong["applied"]
-    assert held.store.steps() == []
+    assert garage.store.steps() == []
     assert mixing(browser, URETHANE, applied="brush")[0] == {}
     assert mixing(browser, URETHANE, applied="spray", acknowledged=["air-fed"])[0] == {}
-    assert [held.bench.step(number).applied for number in (1, 2)] == ["brush", "spray"]
-    assert not held.bench.step_view(2, held.clock()).unmasked
+    assert [garage.bench.step(number).applied for number in (1, 2)] == ["brush", "spray"]
+    assert not garage.bench.step_view(2, garage.clock()).unmasked
 
 
 @pytest.mark.parametrize(
@@ -228,11 +228,12 @@ def test_what_is_said_to_be_sprayed_is_held_back_whatever_kind_it_is(sheet: str)
     check_start(SHEETS[sheet], "spray", ["air-fed"])
 
 
-def test_what_was_answered_in_an_older_logbook_stays_answered(held: Garage) -> None:
+def test_what_was_answered_in_an_older_logbook_stays_answered(garage: Garage) -> None:
     text = SHEETS[ADHESIVE].text
     body = {"sheet_id": ADHESIVE, "sheet_text": text, "acknowledged": ["air-fed", "gloves"]}
-    number = held.store.add_step(ADHESIVE, held.clock(), held.clock(), body)
+    number = garage.store.add_step(ADHESIVE, garage.clock(), garage.clock(), body)
     reminders = {
-        reminder.key: reminder for reminder in held.bench.step_view(number, held.clock()).reminders
+        reminder.key: reminder
+        for reminder in garage.bench.step_view(number, garage.clock()).reminders
     }
-    assert reminders["isocyanate"].answered_at == held.clock()
+    assert reminders["isocyanate"].answered_at == garage.clock()

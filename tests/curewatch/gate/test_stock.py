@@ -78,15 +78,15 @@ def measure(bench: Bench, place: str, quantity: Quantity, value: float, hours_ag
     bench.store.add_readings([reading])
 
 
-def seen(bench: Bench, sheet: str, question: str, now: datetime = NOW, **told: Any) -> Check | None:
-    answer = gate(ask(bench, sheet, now, Details(**told), zone=BERLIN), SAY)
-    return next((each for each in answer.checks if each.question == question), None)
+def seen(bench: Bench, sheet: str, question: str, now: datetime = NOW, **data: Any) -> Check | None:
+    answer = gate(ask(bench, sheet, now, Details(**data), zone=BERLIN), SAY)
+    return next((verdict for verdict in answer.checks if verdict.question == question), None)
 
 
-def must(bench: Bench, sheet: str, question: str, now: datetime = NOW, **told: Any) -> Check:
-    found = seen(bench, sheet, question, now, **told)
-    assert found is not None
-    return found
+def must(bench: Bench, sheet: str, question: str, now: datetime = NOW, **data: Any) -> Check:
+    verdict = seen(bench, sheet, question, now, **data)
+    assert verdict is not None
+    return verdict
 
 
 @pytest.mark.parametrize(
@@ -171,8 +171,8 @@ def test_an_older_can_never_helps(days: int, more: int) -> None:
 def test_a_can_that_stood_too_cold_or_hot(bench: Bench, celsius: float, says: str) -> None:
     cans.add(bench.store, "mine", CanDetails(stored="shelf"), now=NOW - timedelta(hours=9))
     measure(bench, "shelf", "air_temperature", celsius, 2)
-    found = must(bench, "mine", "stored")
-    assert (found.verdict, says in found.change) == ("caution" if says else "go", True)
+    verdict = must(bench, "mine", "stored")
+    assert (verdict.verdict, says in verdict.change) == ("caution" if says else "go", True)
 
 
 def test_the_product_is_as_warm_as_the_place_of_its_can(bench: Bench) -> None:
@@ -201,9 +201,9 @@ def test_damp_makes_bare_metal_older(bench: Bench) -> None:
     parts.bared(bench.store, "rib", "", now=NOW, since=at(-3))
     for hour in range(6):
         measure(bench, "air", "relative_humidity", 90.0, hour + 0.02)
-    found = must(bench, "mine", "metal", part="rib")
-    assert found.verdict == "stop"
-    assert "damp air" in found.words
+    verdict = must(bench, "mine", "metal", part="rib")
+    assert verdict.verdict == "stop"
+    assert "damp air" in verdict.words
 
 
 def test_the_users_own_limit_and_the_stricter_of_two(bench: Bench) -> None:
@@ -212,8 +212,8 @@ def test_the_users_own_limit_and_the_stricter_of_two(bench: Bench) -> None:
     set_bare_limit(bench, 120, now=NOW)
     assert must(bench, PRIMER, "metal", part="rib").verdict == "stop"
     add_sheet(bench.store, "mine", sheet_with("24 h"), NOW)
-    found = must(bench, "mine", "metal", part="rib")
-    assert (found.limit, "your own limit" in found.source) == (120, True)
+    verdict = must(bench, "mine", "metal", part="rib")
+    assert (verdict.limit, "your own limit" in verdict.source) == (120, True)
 
 
 @given(st.floats(0, 200), st.floats(0, 100), st.floats(30, 3000))
@@ -289,8 +289,8 @@ def test_what_must_be_reached_depends_on_both_kinds(
     under: str, over: str, hours: dict[str, tuple[float, str | None]], says: str
 ) -> None:
     below = lying(SHEETS[under], **hours)  # type: ignore[arg-type]
-    found = check(asked(SHEETS[over], under=below), "underneath")
-    assert says in found.words
+    verdict = check(asked(SHEETS[over], under=below), "underneath")
+    assert says in verdict.words
 
 
 def starts(sheet: Sheet, surface_c: float, per_hour_c: float) -> Proposal:
@@ -299,19 +299,19 @@ def starts(sheet: Sheet, surface_c: float, per_hour_c: float) -> Proposal:
 
 def test_the_last_moment_to_start_is_named_while_there_is_one() -> None:
     # 20 C falling half a degree an hour is under 10 C after 20 h; the clamps come off in about 5 h
-    found = check(starts(SHEETS[ADHESIVE], 20.0, -0.5), "panel ahead")
-    assert found.verdict == "go"
-    assert "it falls below that tomorrow" in found.words
-    assert found.before is not None
-    assert "9 in 10" in found.words
+    verdict = check(starts(SHEETS[ADHESIVE], 20.0, -0.5), "panel ahead")
+    assert verdict.verdict == "go"
+    assert "it falls below that tomorrow" in verdict.words
+    assert verdict.before is not None
+    assert "9 in 10" in verdict.words
 
 
 def test_started_at_the_last_moment_it_is_just_in_time() -> None:
-    found = starts(SHEETS[FILLER], 14.0, -1.0)
-    matters = found.matters
+    proposal = starts(SHEETS[FILLER], 14.0, -1.0)
+    matters = proposal.matters
     assert matters is not None
     crossing = NOW + timedelta(minutes=245)  # 14 C falling 1 C an hour is under 10 C after 4 h 5
-    latest = latest_start(found, crossing, matters)
+    latest = latest_start(proposal, crossing, matters)
     assert latest is not None
     assert NOW < latest < NOW + timedelta(hours=4)
     cold_soon = starts(SHEETS[FILLER], 10.2, -1.0)
@@ -327,7 +327,7 @@ def window(bench: Bench, mixed: datetime) -> tuple[datetime, Check, Check]:
     bench.test(number, "reached", now=mixed + timedelta(hours=9), milestone="recoat_opens")
     near = mixed + timedelta(hours=18)
     shuts = bench.step_view(number, near).milestones
-    shut = next(each.shown for each in shuts if each.name == "recoat_closes")
+    shut = next(milestone.shown for milestone in shuts if milestone.name == "recoat_closes")
     assert shut is not None
     around = (shut - timedelta(minutes=5), shut + timedelta(minutes=5))
     before, after = (must(bench, URETHANE, "underneath", then, part="roof") for then in around)
@@ -347,7 +347,7 @@ def test_a_window_over_a_clock_change_shuts_by_hours_and_is_told_by_the_wall(
     )
     assert (before.verdict, after.verdict) == ("go", "caution")
     near = (shut.astimezone(BERLIN) + timedelta(minutes=each) for each in (-1, 0, 1))
-    assert any(f"{each:%H:%M}" in before.words for each in near)
+    assert any(f"{moment:%H:%M}" in before.words for moment in near)
     assert "scuff" in after.change
 
 
@@ -358,8 +358,8 @@ def test_what_else_can_be_done_tonight_is_tried_not_guessed(empty: Bench) -> Non
     add_sheet(bench.store, "winter-adhesive", mild.replace("(generic)", "for winter"), NOW)
     for back in range(7):
         measure(bench, "tent", "surface_temperature", 20.0, back)
-    told = Details(part="roof seam", job="rear", place="tent")
-    bench.start(PRIMER, now=NOW, mixed_at=at(-5), details=told)
+    details = Details(part="roof seam", job="rear", place="tent")
+    bench.start(PRIMER, now=NOW, mixed_at=at(-5), details=details)
     panel = must(bench, FILLER, "panel", job="rear")
     assert panel.verdict == "stop"
     assert "for winter (clamps off" in panel.change
@@ -409,8 +409,8 @@ def test_a_night_that_cools_faster_never_leaves_longer_to_start(
     surface_c: float, per_hour_c: float, faster: float
 ) -> None:
     def before(slope: float) -> datetime:
-        found = check(starts(SHEETS[FILLER], surface_c, slope), "panel ahead")
-        return found.before or (NOW if found.verdict != "go" else NOW + timedelta(days=9))
+        verdict = check(starts(SHEETS[FILLER], surface_c, slope), "panel ahead")
+        return verdict.before or (NOW if verdict.verdict != "go" else NOW + timedelta(days=9))
 
     slack = timedelta(minutes=10)  # the outlook has a sample every five
     assert before(per_hour_c - faster) <= before(per_hour_c) + slack

@@ -51,8 +51,8 @@ def test_a_day_is_drawn_from_its_readings_and_gaps_stay_open(store: Store) -> No
     store.add_readings([panel(12.0, NOW - HOUR), panel(14.0, NOW - 2 * MINUTE)])
     found = air_history(store, NOW - DAY, NOW, limit_c=10.0)
     (course,) = found.courses
-    known = course.mean[~np.isnan(course.mean)]
-    assert list(known) == [12.0, 14.0]
+    values = course.mean[~np.isnan(course.mean)]
+    assert list(values) == [12.0, 14.0]
     assert found.below == ()
     assert len(found.times) == len(course.mean)
 
@@ -64,8 +64,8 @@ def test_a_typed_reading_beside_a_live_sensor_makes_no_dip_and_one_alone_is_draw
     typed = [replace(panel(14.5, NOW - ago), source=TYPED) for ago in (25 * MINUTE, 3 * HOUR)]
     store.add_readings(typed)
     (course,) = air_history(store, NOW - DAY, NOW + MINUTE, limit_c=10.0).courses
-    known = course.mean[~np.isnan(course.mean)]
-    assert list(known) == [14.5, *[15.6] * 7]
+    values = course.mean[~np.isnan(course.mean)]
+    assert list(values) == [14.5, *[15.6] * 7]
 
 
 def test_a_month_keeps_the_least_and_most_of_each_hour(store: Store) -> None:

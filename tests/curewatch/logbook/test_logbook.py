@@ -360,14 +360,16 @@ def test_options_that_a_command_does_not_know_or_lacks_are_said(
 
 
 def test_the_history_on_the_page_and_from_the_command(run: Run, tmp_path: Path) -> None:
-    held = open_garage(tmp_path)
-    held.mix(PRIMER, 5, batch="A")
-    held.bench.amend(1, Details(batch="<i>B"), now=held.clock(), why="mis<u>read", by="me & you")
-    text = held.app.test_client().get("/step/1/history").text
+    garage = open_garage(tmp_path)
+    garage.mix(PRIMER, 5, batch="A")
+    garage.bench.amend(
+        1, Details(batch="<i>B"), now=garage.clock(), why="mis<u>read", by="me & you"
+    )
+    text = garage.app.test_client().get("/step/1/history").text
     assert "batch: A → &lt;i&gt;B" in text
     assert "Reason: mis&lt;u&gt;read" in text
-    assert held.app.test_client().get("/step/7/history").status_code == 404
-    held.store.close()
+    assert garage.app.test_client().get("/step/7/history").status_code == 404
+    garage.store.close()
     run("mix", ADHESIVE, "--batch", "A")
     run("step", "edit", "1", "--batch", "B", "--why", "misread", "--by", "me")
     code, out, _ = run("step", "show", "1", "--history")
@@ -458,8 +460,8 @@ def test_marks_are_checked(bench: Bench) -> None:
 
 
 def test_steps_stand_side_by_side(bench: Bench) -> None:
-    found = compare.compare(bench, (1, 3), NOW, PAPER)
-    rows = {row.what: row for _, compared_rows in found.groups for row in compared_rows}
+    comparison = compare.compare(bench, (1, 3), NOW, PAPER)
+    rows = {row.what: row for _, compared_rows in comparison.groups for row in compared_rows}
     assert rows["batch"].values == ("A-41", "not entered")
     assert rows["batch"].differs
     assert not rows["sensor at"].differs
@@ -468,9 +470,9 @@ def test_steps_stand_side_by_side(bench: Bench) -> None:
 
 
 def test_steps_of_several_products_stand_side_by_side(bench: Bench) -> None:
-    found = compare.compare(bench, (1, 2, 3), NOW, PAPER)
-    assert [step.id for step in found.steps] == [1, 2, 3]
-    rows = {row.what: row for _, compared_rows in found.groups for row in compared_rows}
+    comparison = compare.compare(bench, (1, 2, 3), NOW, PAPER)
+    assert [step.id for step in comparison.steps] == [1, 2, 3]
+    rows = {row.what: row for _, compared_rows in comparison.groups for row in compared_rows}
     assert [len(row.values) for row in rows.values()] == [3] * len(rows)
     first, second, third = rows["product"].values
     assert first == third != second
@@ -531,38 +533,38 @@ def test_what_was_predicted_knows_no_test_that_an_earlier_step_passed_later(tmp_
 
 
 def test_a_step_shows_its_sheet_as_it_was_then(tmp_path: Path) -> None:
-    held = open_garage(tmp_path)
-    held.mix(PRIMER, 5)
-    browser = held.app.test_client()
+    garage = open_garage(tmp_path)
+    garage.mix(PRIMER, 5)
+    browser = garage.app.test_client()
     assert "it was changed since" not in browser.get("/step/1").text
-    text = held.bench.step(1).sheet.text
-    held.store.save_sheet(PRIMER, text.replace("(generic)", "(mine)"), held.clock())
+    text = garage.bench.step(1).sheet.text
+    garage.store.save_sheet(PRIMER, text.replace("(generic)", "(mine)"), garage.clock())
     page = browser.get("/step/1").text
     assert "label as it was then; it was changed since" in page
     assert "(generic)" in page
-    held.store.close()
+    garage.store.close()
 
 
 def test_one_csv_is_written_at_a_time_and_one_that_was_left_lets_the_next_begin(
     tmp_path: Path,
 ) -> None:
-    held = open_garage(tmp_path)
+    garage = open_garage(tmp_path)
     for number in range(3):
-        held.mix(PRIMER, 5 + number)
-    first = held.app.test_client().get("/logbook.csv", buffered=False)
+        garage.mix(PRIMER, 5 + number)
+    first = garage.app.test_client().get("/logbook.csv", buffered=False)
     head = next(iter(first.response))
     assert isinstance(head, bytes)
     assert head.startswith(b"step,")
-    second = held.app.test_client().get("/logbook.csv")
+    second = garage.app.test_client().get("/logbook.csv")
     assert second.status_code == 503
     assert "being written already" in second.text
     first.close()
-    third = held.app.test_client().get("/logbook.csv", buffered=True)
+    third = garage.app.test_client().get("/logbook.csv", buffered=True)
     assert (third.status_code, third.text.count("\r\n") > 3) == (200, True)
     third.close()
-    assert held.app.test_client().get("/logbook.csv?from=nonsense").status_code in (400, 404)
-    assert held.app.test_client().get("/logbook.csv").status_code == 200
-    held.store.close()
+    assert garage.app.test_client().get("/logbook.csv?from=nonsense").status_code in (400, 404)
+    assert garage.app.test_client().get("/logbook.csv").status_code == 200
+    garage.store.close()
 
 
 def test_what_was_typed_just_before_the_mix_is_the_air_at_its_start(tmp_path: Path) -> None:
@@ -590,13 +592,13 @@ def test_what_was_typed_just_before_the_mix_is_the_air_at_its_start(tmp_path: Pa
     "name", ["<script>alert(1)</script>", "../../etc/passwd", "\"'&<b>", "門 Тормоз", "=1+1", "a;b"]
 )
 def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) -> None:
-    held = open_garage(tmp_path)
-    held.mix(PRIMER, 5, part=name, job=name, batch=name, who=name)
-    held.bench.note(1, name, now=held.clock())
-    browser = held.app.test_client()
-    asked = {"job": name}
+    garage = open_garage(tmp_path)
+    garage.mix(PRIMER, 5, part=name, job=name, batch=name, who=name)
+    garage.bench.note(1, name, now=garage.clock())
+    browser = garage.app.test_client()
+    texts = {"job": name}
     for path in ("/logbook", "/handover.html", "/handover.pdf", "/logbook.csv"):
-        answer = browser.get(path, query_string=asked)
+        answer = browser.get(path, query_string=texts)
         assert answer.status_code == 200
         assert "html" not in str(answer.mimetype) or b"<script>alert" not in answer.data
         disposition = answer.headers.get("Content-Disposition", "")
@@ -605,7 +607,7 @@ def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) 
         )
     assert "1 step" in browser.get("/logbook", query_string={"find": name}).text
     assert sorted(file.name for file in tmp_path.iterdir() if file.is_dir()) == []
-    held.store.close()
+    garage.store.close()
 
 
 @pytest.mark.parametrize(
@@ -626,12 +628,12 @@ def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) 
     ],
 )
 def test_no_address_of_the_log_breaks(tmp_path: Path, address: str) -> None:
-    held = open_garage(tmp_path)
-    held.mix(PRIMER, 5)
-    answer = held.app.test_client().get(address)
+    garage = open_garage(tmp_path)
+    garage.mix(PRIMER, 5)
+    answer = garage.app.test_client().get(address)
     assert answer.status_code in (200, 400, 404)
     assert "Something went wrong" not in answer.text
-    held.store.close()
+    garage.store.close()
 
 
 def test_the_command_filters_and_finds(run: Run) -> None:

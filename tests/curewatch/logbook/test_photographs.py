@@ -65,9 +65,9 @@ def test_place_device_and_all_other_data_are_left_behind(bench: Bench) -> None:
     assert dict(image.getexif()) == {}
     assert not image.getexif().get_ifd(GPS)
     assert set(image.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density"}
-    for held in (data, small.read_bytes()):
-        assert b"SECRET" not in held
-        assert b"Exif" not in held
+    for raw in (data, small.read_bytes()):
+        assert b"SECRET" not in raw
+        assert b"Exif" not in raw
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
@@ -247,14 +247,14 @@ def test_a_step_that_is_not_there_keeps_nothing(bench: Bench) -> None:
 
 
 def test_from_the_page_by_camera_or_file_and_shown_small_and_large(tmp_path: Path) -> None:
-    held = open_garage(tmp_path)
-    held.mix("epoxy-primer", 5, part="skin")
-    browser, origin = held.app.test_client(), {"Origin": "http://localhost"}
+    garage = open_garage(tmp_path)
+    garage.mix("epoxy-primer", 5, part="skin")
+    browser, origin = garage.app.test_client(), {"Origin": "http://localhost"}
     for field in ("camera", "file"):
         data = {field: (located(), "../../evil.html"), "words": "<b>before</b>", "once": field}
         answer = browser.post("/step/1/photograph", data=data, headers=origin)
         assert answer.status_code == 303
-    [photograph] = shown(held.bench.step(1))
+    [photograph] = shown(garage.bench.step(1))
     text = browser.get("/step/1").text
     assert "&lt;b&gt;before" in text
     assert "evil" not in text
@@ -267,13 +267,13 @@ def test_from_the_page_by_camera_or_file_and_shown_small_and_large(tmp_path: Pat
     assert browser.get("/step/1/photograph/1").status_code == 404
     assert browser.get("/step/1/photograph/..%2f..%2fx").status_code == 404
     assert f"photograph/{photograph.id}/small" in browser.get("/logbook").text
-    held.store.close()
+    garage.store.close()
 
 
 def test_the_page_says_what_is_wrong_with_a_photograph(tmp_path: Path) -> None:
-    held = open_garage(tmp_path)
-    held.mix("epoxy-primer", 5)
-    browser, origin = held.app.test_client(), {"Origin": "http://localhost"}
+    garage = open_garage(tmp_path)
+    garage.mix("epoxy-primer", 5)
+    browser, origin = garage.app.test_client(), {"Origin": "http://localhost"}
     for data, says in (
         ({"file": (io.BytesIO(b"nothing"), "a.jpg")}, "not a photograph"),
         ({}, "no photograph was chosen"),
@@ -288,7 +288,7 @@ def test_the_page_says_what_is_wrong_with_a_photograph(tmp_path: Path) -> None:
         environ_overrides={"CONTENT_LENGTH": "62000000"},
     )
     assert answer.status_code == 413
-    held.store.close()
+    garage.store.close()
 
 
 def test_from_the_command(run: Run, tmp_path: Path) -> None:

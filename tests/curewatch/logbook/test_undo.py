@@ -48,8 +48,8 @@ def bench(tmp_path: Path) -> Bench:
     return opened(tmp_path)
 
 
-def mixed(bench: Bench, **told: Any) -> int:
-    details = Details(part="skin", job=JOB, **told)
+def mixed(bench: Bench, **data: Any) -> int:
+    details = Details(part="skin", job=JOB, **data)
     return bench.start(ADHESIVE, now=ago(100), details=details)
 
 

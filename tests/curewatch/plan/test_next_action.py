@@ -148,8 +148,8 @@ def test_a_structural_part_gets_the_procedure_and_no_time_at_all(bench: Bench, n
     assert "the maker's procedure" in sentences.last_words(card, after(1), SAY)
     assert sentences.next_words(card, after(1), SAY) == ""
     assert tonight([card]) == []
-    told = sentences.as_json(card)
-    assert (told["early"], told["late"], told["kind"]) == (None, None, "structural")
+    data = sentences.as_json(card)
+    assert (data["early"], data["late"], data["kind"]) == (None, None, "structural")
 
 
 def test_what_fits_tonight_follows_the_stopping_time(bench: Bench) -> None:

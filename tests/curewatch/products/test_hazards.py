@@ -58,15 +58,15 @@ def keys(sheet: Sheet) -> set[str]:
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Garage:
+def garage(tmp_path: Path) -> Garage:
     """A garage with nothing on its bench."""
     return open_garage(tmp_path)
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
+def browser(garage: Garage) -> FlaskClient:
     """Its pages."""
-    return held.app.test_client()
+    return garage.app.test_client()
 
 
 def send(browser: FlaskClient, path: str, **fields: str) -> tuple[int, str]:
@@ -133,13 +133,13 @@ def test_the_commands_say_what_was_assumed_and_how_to_deny_it(run: Run, tmp_path
     assert "does not say" not in run("product", "check", str(file))[1]
 
 
-def test_the_gate_and_the_pages_say_so_too(held: Garage, browser: FlaskClient) -> None:
+def test_the_gate_and_the_pages_say_so_too(garage: Garage, browser: FlaskClient) -> None:
     text = SILENT.format(chemistry="moisture-urethane", kind="sealer")
-    held.store.save_sheet("mine", text, EVENING)
+    garage.store.save_sheet("mine", text, EVENING)
     answer = gate(
-        ask(held.bench, "mine", EVENING, Details()), ReaderFormat(ZoneInfo("Europe/Berlin"))
+        ask(garage.bench, "mine", EVENING, Details()), ReaderFormat(ZoneInfo("Europe/Berlin"))
     )
-    check = next(each for each in answer.checks if each.question == "contents")
+    check = next(verdict for verdict in answer.checks if verdict.question == "contents")
     assert (check.verdict, "isocyanate" in check.words) == ("caution", True)
     for path in ("/shelf/mine", "/mix/mine"):
         assert "does not say whether it contains isocyanate" in browser.get(path).text
@@ -155,9 +155,9 @@ def test_the_gate_and_the_pages_say_so_too(held: Garage, browser: FlaskClient) -
     ],
 )
 def test_the_words_on_more_hardener_fit_the_chemistry(
-    held: Garage, browser: FlaskClient, chemistry: str, says: str, not_this: str
+    garage: Garage, browser: FlaskClient, chemistry: str, says: str, not_this: str
 ) -> None:
-    held.store.save_sheet("mine", SILENT.format(chemistry=chemistry, kind="filler"), EVENING)
+    garage.store.save_sheet("mine", SILENT.format(chemistry=chemistry, kind="filler"), EVENING)
     text = browser.get("/shelf/mine").text.split("<h2>Limits</h2>")[1].split("</section>")[0]
     assert says in text
     assert not_this not in text

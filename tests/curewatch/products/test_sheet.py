@@ -207,9 +207,9 @@ def test_any_text_is_refused_in_a_sentence(text: str) -> None:
 
 
 def test_the_generic_sheets_are_the_eleven_of_the_trade() -> None:
-    found = {id: sheet.chemistry for id, sheet in generic_sheets().items()}
-    assert found == GENERIC
-    assert set(found.values()) == set(CHEMISTRIES)
+    texts = {id: sheet.chemistry for id, sheet in generic_sheets().items()}
+    assert texts == GENERIC
+    assert set(texts.values()) == set(CHEMISTRIES)
 
 
 @pytest.mark.parametrize("id", GENERIC)

@@ -131,6 +131,6 @@ def test_a_known_density_leaves_less_vapour_than_none(run: Run, aired: Run, tmp_
     own = tmp_path / "own-primer.toml"
     own.write_text(mixed('density = "1.3 g/ml"'))
     run("product", "add", str(own))
-    _, known, _ = aired("own-primer", "--amount", "300 g", "--json")
+    _, text, _ = aired("own-primer", "--amount", "300 g", "--json")
     _, blind, _ = aired("solvent-primer-1k", "--amount", "300 g", "--json")
-    assert json.loads(known)["level"]["ppm"] < json.loads(blind)["level"]["ppm"]
+    assert json.loads(text)["level"]["ppm"] < json.loads(blind)["level"]["ppm"]

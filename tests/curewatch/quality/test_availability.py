@@ -39,10 +39,10 @@ MANNER = ReaderFormat(ZONE)
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Garage]:
-    found = open_garage(tmp_path)
-    yield found
-    found.store.close()
+def garage(tmp_path: Path) -> Iterator[Garage]:
+    garage = open_garage(tmp_path)
+    yield garage
+    garage.store.close()
 
 
 def at(minute: float) -> datetime:
@@ -65,103 +65,103 @@ def air(minute: float) -> list[Reading]:
     return [reading(minute, warm, AIR, "air"), reading(minute, 60 + warm % 2, DAMP, "air")]
 
 
-def hear(held: Garage, until: float, panel_until: float | None = None) -> None:
+def hear(garage: Garage, until: float, panel_until: float | None = None) -> None:
     """Five hours of sensors, of which the panel's ends earlier."""
-    intake = Intake(held.store)
+    intake = Intake(garage.store)
     for minute in range(-300, round(until) + 1, 5):
         panel = minute <= (until if panel_until is None else panel_until)
         follows = [reading(minute, 13 + (minute + 300) / 60)] if panel else []
         intake.take([*air(minute), *follows])
 
 
-def view(held: Garage, minute: float) -> BenchView:
-    held.clock.at = at(minute)
-    return held.bench.view(held.clock())
+def view(garage: Garage, minute: float) -> BenchView:
+    garage.clock.at = at(minute)
+    return garage.bench.view(garage.clock())
 
 
-def kinds(found: BenchView) -> list[str]:
-    return [alarm.kind for alarm in alarms(found)]
+def kinds(view: BenchView) -> list[str]:
+    return [alarm.kind for alarm in alarms(view)]
 
 
 def test_a_silent_sensor_is_said_within_its_own_limit_and_not_before(tmp_path: Path) -> None:
-    held = open_garage(tmp_path)
-    held.bench.reader.places["panel"] = PlaceSettings(old_after_min=10)
-    held.mix("epoxy-panel-adhesive", 60)
-    hear(held, 60, panel_until=0)
-    assert view(held, 9.9).lost == ()
-    (lost,) = view(held, 10.4).lost
+    garage = open_garage(tmp_path)
+    garage.bench.reader.places["panel"] = PlaceSettings(old_after_min=10)
+    garage.mix("epoxy-panel-adhesive", 60)
+    hear(garage, 60, panel_until=0)
+    assert view(garage, 9.9).lost == ()
+    (lost,) = view(garage, 10.4).lost
     assert (lost.place, lost.quantity, lost.since) == ("panel", SURFACE, at(0))
     assert (lost.flag, lost.steps) == (None, (1,))
-    held.store.close()
+    garage.store.close()
 
 
-def test_what_leans_on_a_silent_sensor_says_so_and_it_is_heard(held: Garage) -> None:
-    held.mix("epoxy-panel-adhesive", 60)
-    hear(held, 60, panel_until=0)
-    found = view(held, 60)
-    assert [each.since for each in found.steps[0].lost] == [at(0)]
+def test_what_leans_on_a_silent_sensor_says_so_and_it_is_heard(garage: Garage) -> None:
+    garage.mix("epoxy-panel-adhesive", 60)
+    hear(garage, 60, panel_until=0)
+    found = view(garage, 60)
+    assert [outage.since for outage in found.steps[0].lost] == [at(0)]
     assert "lost" in kinds(found)
     manner = ReaderFormat(local_zone(SETTINGS.zone))
-    (said,) = [each["say"] for each in sounds.told(found, manner) if each["kind"] == "lost"]
+    (said,) = [data["say"] for data in sounds.told(found, manner) if data["kind"] == "lost"]
     assert said == "no usable reading from panel"
     printed = Terminal(manner).bench(found)
     assert "! Panel sensor silent since 19:42." in printed
     assert "    ! Panel sensor silent since 19:42." in printed
 
 
-def test_a_lost_sensor_that_no_step_leans_on_is_shown_and_not_heard(held: Garage) -> None:
-    Intake(held.store).take(
+def test_a_lost_sensor_that_no_step_leans_on_is_shown_and_not_heard(garage: Garage) -> None:
+    Intake(garage.store).take(
         [reading(-60, 5.0, AIR, "outdoors"), reading(-60, 9.0, SURFACE, "shelf")]
     )
-    hear(held, 60)
-    assert "lost" not in kinds(view(held, 60))
-    held.mix("epoxy-panel-adhesive", 60)
-    found = view(held, 61)
-    assert {each.place for each in found.lost} == {"outdoors", "shelf"}
+    hear(garage, 60)
+    assert "lost" not in kinds(view(garage, 60))
+    garage.mix("epoxy-panel-adhesive", 60)
+    found = view(garage, 61)
+    assert {outage.place for outage in found.lost} == {"outdoors", "shelf"}
     assert "lost" not in kinds(found)
 
 
-def test_a_step_leans_on_the_metal_else_on_the_air(held: Garage) -> None:
+def test_a_step_leans_on_the_metal_else_on_the_air(garage: Garage) -> None:
     everything = {("panel", SURFACE), ("air", AIR), ("air", DAMP)}
     assert list(leans_on("panel", everything)) == [("panel", SURFACE), ("air", DAMP)]
     assert list(leans_on("tailgate", everything)) == [("air", AIR), ("air", DAMP)]
     assert list(leans_on("panel", set())) == []
 
 
-def test_a_sensor_that_lies_is_said_with_its_reason_and_since_when(held: Garage) -> None:
-    held.mix("epoxy-panel-adhesive", 200)
-    hear(held, -200)
-    intake = Intake(held.store)
+def test_a_sensor_that_lies_is_said_with_its_reason_and_since_when(garage: Garage) -> None:
+    garage.mix("epoxy-panel-adhesive", 200)
+    hear(garage, -200)
+    intake = Intake(garage.store)
     for minute in range(-195, 181, 5):
         intake.take([*air(minute + 0.5), reading(minute, 14.2)])
-    found = view(held, 180)
-    (lost,) = [each for each in found.lost if each.quantity == SURFACE]
+    found = view(garage, 180)
+    (lost,) = [outage for outage in found.lost if outage.quantity == SURFACE]
     assert lost.flag == Flag("stuck", since=at(-195), value=14.2)
     (tile,) = [each for each in found.air if (each.place, each.quantity) == ("panel", SURFACE)]
     assert tile.flag == lost.flag
     assert tile.value == 14.2
     assert tile.old
-    assert [each.flag for each in found.steps[0].lost] == [lost.flag]
+    assert [outage.flag for outage in found.steps[0].lost] == [lost.flag]
     assert "lost" in kinds(found)
     used = [
-        each.at for each in held.bench.reader.readings(at(-300), at(180)) if each.place == "panel"
+        each.at for each in garage.bench.reader.readings(at(-300), at(180)) if each.place == "panel"
     ]
     assert max(used) <= at(-194)
     assert min(used) <= at(-290)
-    page = held.app.test_client().get("/").text
+    page = garage.app.test_client().get("/").text
     assert "Panel sensor flagged: stuck at 14.2 °C since 16:27 while others move." in page
     assert "flagged; used:" in page
 
 
 def test_the_log_leaves_out_what_a_sensor_gave_before_it_was_known_to_be_stuck(
-    held: Garage,
+    garage: Garage,
 ) -> None:
-    number = held.mix("epoxy-panel-adhesive", 200)
-    hear(held, -205)
-    intake = Intake(held.store)
+    number = garage.mix("epoxy-panel-adhesive", 200)
+    hear(garage, -205)
+    intake = Intake(garage.store)
     for minute in range(-195, 301, 5):
         intake.take([*air(minute + 0.5), reading(minute, 14.2 + min(minute, 0) / 60)])
-    entry = logbook.entry(held.bench, held.bench.step(number), at(300))
+    entry = logbook.entry(garage.bench, garage.bench.step(number), at(300))
     surface = entry.stretches[-1].spans[SURFACE]
     assert surface.minimum == pytest.approx(14.2 - 195 / 60, abs=0.05)
     # what it gave while it stood still is left out: the warming air stands in from then on
@@ -175,36 +175,36 @@ def test_the_log_leaves_out_what_a_sensor_gave_before_it_was_known_to_be_stuck(
         "left out: panel surface from yesterday 19:42 to 00:17, "
         "when panel surface_temperature was stuck"
     ) in printed
-    sheet = handover.handover(held.bench, "", at(300), ZONE, MANNER)
+    sheet = handover.handover(garage.bench, "", at(300), ZONE, MANNER)
     assert "was stuck from" in sheet
     assert "left out of the conditions" in sheet
 
 
-def test_a_typed_reading_ages_and_is_no_sensor_that_is_lost(held: Garage) -> None:
-    held.mix("epoxy-panel-adhesive", 60)
-    Intake(held.store).take([reading(-50, 14.0, source="typed")])
-    found = view(held, 0)
+def test_a_typed_reading_ages_and_is_no_sensor_that_is_lost(garage: Garage) -> None:
+    garage.mix("epoxy-panel-adhesive", 60)
+    Intake(garage.store).take([reading(-50, 14.0, source="typed")])
+    found = view(garage, 0)
     assert found.air[0].old
     assert found.lost == ()
     assert "lost" not in kinds(found)
 
 
-def test_a_typed_reading_stands_in_for_a_silent_sensor(held: Garage) -> None:
-    held.mix("epoxy-panel-adhesive", 60)
-    hear(held, 60, panel_until=0)
-    Intake(held.store).take([reading(55, 14.0, source="typed")])
-    assert view(held, 60).lost == ()
+def test_a_typed_reading_stands_in_for_a_silent_sensor(garage: Garage) -> None:
+    garage.mix("epoxy-panel-adhesive", 60)
+    hear(garage, 60, panel_until=0)
+    Intake(garage.store).take([reading(55, 14.0, source="typed")])
+    assert view(garage, 60).lost == ()
 
 
-def test_a_sensor_that_was_taken_down_long_ago_is_not_missed(held: Garage) -> None:
-    Intake(held.store).take([reading(-60 * 24 * 9, 12.0)])
-    assert view(held, 0).lost == ()
+def test_a_sensor_that_was_taken_down_long_ago_is_not_missed(garage: Garage) -> None:
+    Intake(garage.store).take([reading(-60 * 24 * 9, 12.0)])
+    assert view(garage, 0).lost == ()
 
 
-def test_a_flagged_last_reading_hides_no_usable_one(held: Garage) -> None:
-    hear(held, 0)
-    Intake(held.store).take([reading(1, 70.0)])
-    tiles = {(each.place, each.quantity): each for each in view(held, 2).air}
+def test_a_flagged_last_reading_hides_no_usable_one(garage: Garage) -> None:
+    hear(garage, 0)
+    Intake(garage.store).take([reading(1, 70.0)])
+    tiles = {(tile.place, tile.quantity): tile for tile in view(garage, 2).air}
     assert tiles["panel", SURFACE].value == 18.0
     assert not tiles["panel", SURFACE].old
     assert ("panel", "dew_point_spread") in tiles
@@ -212,14 +212,14 @@ def test_a_flagged_last_reading_hides_no_usable_one(held: Garage) -> None:
 
 def pair(folder: Path, half_c: float) -> Garage:
     """A garage in which two sensors at the panel differ. half_c: each from 15 [C]"""
-    held = open_garage(folder)
-    held.mix("epoxy-panel-adhesive", 30)
-    intake = Intake(held.store)
+    garage = open_garage(folder)
+    garage.mix("epoxy-panel-adhesive", 30)
+    intake = Intake(garage.store)
     for minute in range(-60, 1):
         intake.take([reading(minute, 15 - half_c, source="one")])
         intake.take([reading(minute + 0.2, 15 + half_c, source="other")])
-    held.clock.at = at(1)
-    return held
+    garage.clock.at = at(1)
+    return garage
 
 
 def test_two_that_differ_and_are_equally_unknown_widen_the_band_and_are_said(
@@ -227,21 +227,23 @@ def test_two_that_differ_and_are_equally_unknown_widen_the_band_and_are_said(
 ) -> None:
     agreeing, apart = pair(tmp_path / "agreeing", 0.7), pair(tmp_path / "apart", 2.0)
     ends = LastReadings(apart.store.latest(), apart.store.usable(), lambda name: USUAL)
-    (found,) = splits(ends.usable, lambda name: USUAL)
-    assert (found.sources, found.gap) == (("one", "other"), 4.0)
-    held = indexed(apart.store.readings(at(-90), at(90)))
+    (disagreement,) = splits(ends.usable, lambda name: USUAL)
+    assert (disagreement.sources, disagreement.gap) == (("one", "other"), 4.0)
+    indexed_readings = indexed(apart.store.readings(at(-90), at(90)))
     for minute, error in ((1, 2.0), (90, USUAL.sensor_error_c), (-70, USUAL.sensor_error_c)):
-        assert uncertainty(held, "panel", SURFACE, at(minute), lambda name: USUAL) == error
+        assert (
+            uncertainty(indexed_readings, "panel", SURFACE, at(minute), lambda name: USUAL) == error
+        )
     narrow, wide = (
         reader.conditions(
-            reader.snapshot(at(-30), at(1)).readings, held.bench.step(1), at(1)
+            reader.snapshot(at(-30), at(1)).readings, garage.bench.step(1), at(1)
         ).surface_sd_c
-        for held in (agreeing, apart)
-        for reader in [held.bench.reader]
+        for garage in (agreeing, apart)
+        for reader in [garage.bench.reader]
     )
     assert (wide > 3 * narrow).all()
-    said = "Two sensors at panel differ by 4.0 °C: one and other."
-    assert said in apart.app.test_client().get("/air/sensors").text
+    text = "Two sensors at panel differ by 4.0 °C: one and other."
+    assert text in apart.app.test_client().get("/air/sensors").text
     assert "Two sensors" not in agreeing.app.test_client().get("/air/sensors").text
     agreeing.store.close()
     apart.store.close()
@@ -268,42 +270,42 @@ def test_a_larger_error_of_a_sensor_widens_early_to_late(
 ) -> None:
     widths = []
     for places in ({}, worse):
-        held = open_garage(tmp_path / str(len(places)))
-        held.bench.reader.places.update(places)
-        held.mix(sheet, 60)
-        hear(held, 0)
-        widths.append(band(held.bench.step_view(1, at(0)).forecast.milestones[-1]))
-        held.store.close()
+        garage = open_garage(tmp_path / str(len(places)))
+        garage.bench.reader.places.update(places)
+        garage.mix(sheet, 60)
+        hear(garage, 0)
+        widths.append(band(garage.bench.step_view(1, at(0)).forecast.milestones[-1]))
+        garage.store.close()
     assert widths[1] > 1.03 * widths[0]
 
 
-def test_a_panel_of_another_name_has_its_own_spread_and_stands_on_the_bench(held: Garage) -> None:
-    hear(held, 0)
-    Intake(held.store).take([reading(-1, 9.0, place="tailgate")])
-    held.mix("epoxy-panel-adhesive", 5, place="tailgate", part="rear corner")
-    tiles = {(each.place, each.quantity): each.value or 0.0 for each in view(held, 0).air}
+def test_a_panel_of_another_name_has_its_own_spread_and_stands_on_the_bench(garage: Garage) -> None:
+    hear(garage, 0)
+    Intake(garage.store).take([reading(-1, 9.0, place="tailgate")])
+    garage.mix("epoxy-panel-adhesive", 5, place="tailgate", part="rear corner")
+    tiles = {(tile.place, tile.quantity): tile.value or 0.0 for tile in view(garage, 0).air}
     assert tiles["tailgate", "dew_point_spread"] == pytest.approx(
         tiles["panel", "dew_point_spread"] - (tiles["panel", SURFACE] - 9.0), abs=0.01
     )
-    page = held.app.test_client().get("/").text
+    page = garage.app.test_client().get("/").text
     assert "9.0 °C" in page
     assert "above dew point, tailgate" in page
 
 
 @pytest.fixture
-def browser(held: Garage) -> FlaskClient:
-    return held.app.test_client()
+def browser(garage: Garage) -> FlaskClient:
+    return garage.app.test_client()
 
 
 def test_the_air_page_checks_a_sensor_and_shows_what_came_of_it(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
-    hear(held, 0)
+    hear(garage, 0)
     key, boxes = '["air air_temperature","temperature"]', {"reference": "18,6", "who": "Ann <b>"}
     did = sent(browser, "sensor check", boxes, key=key)[1]["did"]["data"]
     assert "corrected by −0.4 °C since 14 Oct (checked against 18.6 °C by Ann <b>)" in did["said"]
     assert did["label"] == "Undo"
-    Intake(held.store).take([reading(1, 19.0, AIR, "air")])
+    Intake(garage.store).take([reading(1, 19.0, AIR, "air")])
     page = browser.get("/air/sensors").text
     assert "18.6 °C" in page
     assert "corrected by −0.4 °C since 14 Oct (checked against 18.6 °C by Ann &lt;b&gt;)" in page
@@ -312,19 +314,19 @@ def test_the_air_page_checks_a_sensor_and_shows_what_came_of_it(
     assert "there is no such sensor" in sent(browser, "sensor check", boxes, key="x")[0][""]
 
 
-def test_a_check_sent_twice_is_kept_once(held: Garage, browser: FlaskClient) -> None:
-    hear(held, 0)
+def test_a_check_sent_twice_is_kept_once(garage: Garage, browser: FlaskClient) -> None:
+    hear(garage, 0)
     key = '["air air_temperature","temperature"]'
     for _ in range(2):
         sent(browser, "sensor check", {"reference": "18.6"}, key=key, once="7")
-    assert len(held.store.entries("sensor")) == 1
+    assert len(garage.store.entries("sensor")) == 1
 
 
 def test_the_salt_page_walks_through_the_check_and_keeps_it(
-    held: Garage, browser: FlaskClient
+    garage: Garage, browser: FlaskClient
 ) -> None:
     assert "No hygrometer was heard yet" in browser.get("/air/salt").text
-    hear(held, 0)
+    hear(garage, 0)
     page = browser.get("/air/salt").text
     assert "wet slurry" in page
     assert "masking tape" in page
@@ -336,15 +338,17 @@ def test_the_salt_page_walks_through_the_check_and_keeps_it(
     assert "do it indoors" in wrong[""]
 
 
-def test_a_move_stands_with_the_sensor_on_the_page(held: Garage, browser: FlaskClient) -> None:
-    intake = Intake(held.store)
+def test_a_move_stands_with_the_sensor_on_the_page(garage: Garage, browser: FlaskClient) -> None:
+    intake = Intake(garage.store)
     intake.take([reading(-200, 14.0, source="node")])
     intake.take([reading(-1, 13.0, place="tailgate", source="node")])
     assert "moved from panel to tailgate 19:41" in browser.get("/air/sensors").text
 
 
-def test_another_topic_is_told_on_the_page(held: Garage, browser: FlaskClient) -> None:
-    held.hear([reading(-20, 14.0, source="old"), reading(-1, 13.0, place="tailgate", source="new")])
+def test_another_topic_is_told_on_the_page(garage: Garage, browser: FlaskClient) -> None:
+    garage.hear(
+        [reading(-20, 14.0, source="old"), reading(-1, 13.0, place="tailgate", source="new")]
+    )
     touched(browser, "sensor moved", '["old","new"]')
     assert "moved from panel to tailgate 19:41" in browser.get("/air/sensors").text
     wrong = touched(browser, "sensor moved", '["old","old"]')["did"]["data"]["said"]
@@ -380,21 +384,21 @@ def test_a_sensor_is_checked_by_command_and_shown_beside_it(run: Run, tmp_path: 
 
 
 def test_the_desk_asks_the_store_for_its_ends_only_when_something_was_stored(
-    held: Garage, monkeypatch: pytest.MonkeyPatch
+    garage: Garage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    asked: list[Store] = []
+    stores: list[Store] = []
     real = Store.usable
 
     def usable(store: Store, now: datetime | None = None) -> list[Reading]:
-        asked.append(store)
+        stores.append(store)
         return real(store, now)
 
     monkeypatch.setattr(Store, "usable", usable)
-    hear(held, 0)
-    reader = BenchReader(held.store)
+    hear(garage, 0)
+    reader = BenchReader(garage.store)
     for minute in range(5):
         reader.view(at(minute))
-    assert len(asked) == 1
+    assert len(stores) == 1
 
 
 def test_a_logger_s_file_goes_through_the_same_door(run: Run, tmp_path: Path) -> None:
@@ -405,49 +409,49 @@ def test_a_logger_s_file_goes_through_the_same_door(run: Run, tmp_path: Path) ->
     words = ("reading", "import", str(file), "--place", "shelf", "--zone", "Europe/Berlin", "--yes")
     assert run(*words)[0] == 0
     store = Store(tmp_path / "data" / "curewatch.sqlite")
-    (found,) = [each for each in store.tail(99) if each.flag]
+    (reading,) = [each for each in store.tail(99) if each.flag]
     store.close()
-    assert (found.value, found.flag) == (59.9, Flag("jump", gap=44.0, seconds=600.0))
+    assert (reading.value, reading.flag) == (59.9, Flag("jump", gap=44.0, seconds=600.0))
 
 
 def test_a_reader_in_fahrenheit_checks_and_reads_differences_in_fahrenheit(tmp_path: Path) -> None:
-    held = open_garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
-    hear(held, 0)
-    intake, browser = Intake(held.store), held.app.test_client()
+    garage = open_garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
+    hear(garage, 0)
+    intake, browser = Intake(garage.store), garage.app.test_client()
     intake.take([reading(1, 70.0)])
-    held.clock.at = at(1)
+    garage.clock.at = at(1)
     key = '["air air_temperature","temperature"]'
     sent(browser, "sensor check", {"reference": "65.5"}, key=key)
-    told = browser.get("/air/sensors").text
-    assert "corrected by −0.7 °F since 14 Oct (checked against 65.5 °F)" in told
-    assert "flagged, not used: jumped by 93.6 °F in 1 min" in told
-    held.store.close()
+    text = browser.get("/air/sensors").text
+    assert "corrected by −0.7 °F since 14 Oct (checked against 65.5 °F)" in text
+    assert "flagged, not used: jumped by 93.6 °F in 1 min" in text
+    garage.store.close()
 
 
 AHEAD_BY = timedelta(days=30)
 
 
 def test_a_reading_of_the_future_hides_nothing_and_can_be_set_aside(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
+    garage = open_garage(tmp_path)
     probe = "curewatch/panel/surface_temperature"
     for at, value in ((EVENING - timedelta(minutes=2), 14.2), (EVENING + AHEAD_BY, 31.0)):
-        found.store.add_readings([make_reading("panel", "surface_temperature", value, at, probe)])
-    browser = found.app.test_client()
-    (tile, *_) = [each for each in found.bench.view(EVENING).air if each.place == "panel"]
+        garage.store.add_readings([make_reading("panel", "surface_temperature", value, at, probe)])
+    browser = garage.app.test_client()
+    (tile, *_) = [each for each in garage.bench.view(EVENING).air if each.place == "panel"]
     assert (tile.value, tile.age_min) == (14.2, pytest.approx(2.0))
-    assert [each.count for each in found.store.ahead(EVENING)] == [1]
+    assert [ahead.count for ahead in garage.store.ahead(EVENING)] == [1]
     later = EVENING + timedelta(hours=2)
-    silent = found.bench.reader.last_readings(later).lost(later, {})
-    assert [(each.place, each.since) for each in silent] == [
+    silent = garage.bench.reader.last_readings(later).lost(later, {})
+    assert [(outage.place, outage.since) for outage in silent] == [
         ("panel", EVENING - timedelta(minutes=2))
     ]
     assert "the time is in the future" in browser.get("/air/sensors").text
     touched(browser, "set aside")
     assert "the time is in the future" not in browser.get("/air/sensors").text
     then = EVENING + AHEAD_BY + timedelta(minutes=1)
-    assert found.store.readings(EVENING, then) == []
-    assert found.store.readings(EVENING, then, bucket_s=3600) == []
-    found.store.close()
+    assert garage.store.readings(EVENING, then) == []
+    assert garage.store.readings(EVENING, then, bucket_s=3600) == []
+    garage.store.close()
 
 
 def test_the_command_names_readings_of_the_future_and_sets_them_aside(
@@ -466,6 +470,6 @@ def test_the_command_names_readings_of_the_future_and_sets_them_aside(
 
 
 def test_an_age_below_nothing_is_not_called_0_s() -> None:
-    assert [ago(each) for each in (-3.0, -0.5, 0.0, 2.0)] == [
+    assert [ago(value) for value in (-3.0, -0.5, 0.0, 2.0)] == [
         "3 min ahead of this clock", "just now", "0 s ago", "2 min ago",
     ]  # fmt: skip

@@ -46,10 +46,12 @@ def reading(
     return Reading(place, quantity, value, AT + timedelta(minutes=minute), source)
 
 
-def judged(course: Sequence[Reading], judge: QualityControl | None = None, **known: float) -> Flags:
+def judged(
+    course: Sequence[Reading], judge: QualityControl | None = None, **values: float
+) -> Flags:
     """The flags of readings in the order given, the sensors giving what is read."""
     judge = judge or QualityControl()
-    return [judge.flag(each, ReadingContext(each.value, **known)) for each in course]
+    return [judge.flag(reading, ReadingContext(reading.value, **values)) for reading in course]
 
 
 def codes(flags: Flags) -> list[str]:
@@ -95,14 +97,14 @@ def test_a_step_that_cannot_be_is_flagged_and_one_that_can_be_is_not(
 
 
 def test_a_new_level_that_persists_is_believed_after_three_minutes() -> None:
-    found = judged(every(0.5, 20, lambda minute: 10.0 if minute < 2 else 60.0))
-    flagged = [n for n, flag in enumerate(found) if flag]
+    flags = judged(every(0.5, 20, lambda minute: 10.0 if minute < 2 else 60.0))
+    flagged = [n for n, flag in enumerate(flags) if flag]
     assert flagged == [4, 5, 6, 7, 8, 9]
 
 
 def test_a_fault_that_comes_and_goes_is_never_believed() -> None:
-    found = judged(every(1, 60, lambda minute: 14.0 if minute % 2 else 60.0)[1:])
-    assert sum(map(bool, found)) == 29
+    flags = judged(every(1, 60, lambda minute: 14.0 if minute % 2 else 60.0)[1:])
+    assert sum(map(bool, flags)) == 29
 
 
 def warming(minute: float) -> float:
@@ -113,18 +115,18 @@ def stuck_beside(other: Callable[[float], float], **where: str) -> Flags:
     """The flags of a probe on the panel that gives 14.2 all the time, beside another sensor."""
     where = {"quantity": AIR, "place": "air", "source": "air"} | where
     judge = QualityControl()
-    found: Flags = []
+    flags: Flags = []
     for n in range(60):
         judged([reading(5 * n, other(5 * n), **where)], judge)  # type: ignore[arg-type]
-        found += judged([reading(5 * n + 1, 14.2)], judge)
-    return found
+        flags += judged([reading(5 * n + 1, 14.2)], judge)
+    return flags
 
 
 def test_a_probe_that_stands_still_while_the_air_moves_is_stuck_since_its_last_change() -> None:
-    found = stuck_beside(warming)
-    first = next(n for n, flag in enumerate(found) if flag)
+    flags = stuck_beside(warming)
+    first = next(n for n, flag in enumerate(flags) if flag)
     assert 5 * first >= STUCK_S / 60
-    assert set(found[first:]) == {Flag("stuck", since=AT + timedelta(minutes=1), value=14.2)}
+    assert set(flags[first:]) == {Flag("stuck", since=AT + timedelta(minutes=1), value=14.2)}
 
 
 @pytest.mark.parametrize(
@@ -161,9 +163,9 @@ def test_one_changed_digit_lifts_the_flag() -> None:
 def test_a_hygrometer_that_stays_at_an_end_is_flagged_after_a_while(
     value: float, place: str, after_h: float
 ) -> None:
-    found = judged(every(10, 150, lambda minute: value, quantity=DAMP, place=place))
-    assert [bool(each) for each in found] == [10 * n >= 60 * after_h for n in range(150)]
-    assert found[-1] == Flag("end", since=AT, value=value)
+    flags = judged(every(10, 150, lambda minute: value, quantity=DAMP, place=place))
+    assert [bool(flag) for flag in flags] == [10 * n >= 60 * after_h for n in range(150)]
+    assert flags[-1] == Flag("end", since=AT, value=value)
 
 
 LAGS = [
@@ -181,21 +183,21 @@ def test_a_clock_that_is_off_by_a_zone_or_by_days_is_flagged(
     lag_min: float, flag: Flag | None
 ) -> None:
     judge = QualityControl()
-    found = [
+    flags = [
         judge.flag(reading(5 * n, 14 + n / 10), ReadingContext(14 + n / 10, 60 * lag_min + n % 3))
         for n in range(12)
     ]
-    assert found[:4] == [None] * 4
-    assert found[-1] == flag
+    assert flags[:4] == [None] * 4
+    assert flags[-1] == flag
 
 
 def test_what_waited_at_a_broker_for_hours_is_no_wrong_clock() -> None:
     judge = QualityControl()
-    found = [
+    flags = [
         judge.flag(reading(n, 14.0 + n / 50), ReadingContext(14.0, 60 * (200 - n)))
         for n in range(200)
     ]
-    assert set(found) == {None}
+    assert set(flags) == {None}
 
 
 def beside(
@@ -203,45 +205,48 @@ def beside(
 ) -> dict[str, Flags]:
     """The flags of sensors at one place that give these values all the time, a little noisy."""
     judge = QualityControl()
-    found: dict[str, Flags] = {source: [] for source in values}
+    flags: dict[str, Flags] = {source: [] for source in values}
     for n in range(round(12 * hours)):
         for source, value in values.items():
             seen = value + 0.1 * (n % 2)
-            known = ReadingContext(seen, checked_s=(checked or {}).get(source, float("-inf")))
-            found[source].append(judge.flag(reading(5 * n, seen, source=source), known))
-    return found
+            context = ReadingContext(seen, checked_s=(checked or {}).get(source, float("-inf")))
+            flags[source].append(judge.flag(reading(5 * n, seen, source=source), context))
+    return flags
 
 
 def test_of_two_that_differ_the_one_without_a_check_is_flagged() -> None:
     november = datetime(2026, 11, 3, tzinfo=UTC).timestamp()
-    found = beside({"a": 14.0, "b": 16.5}, {"a": november})
-    assert set(found["a"]) == {None}
-    assert found["b"][:12] == [None] * 12
+    flags = beside({"a": 14.0, "b": 16.5}, {"a": november})
+    assert set(flags["a"]) == {None}
+    assert flags["b"][:12] == [None] * 12
     other_checked = datetime.fromtimestamp(november, UTC)
-    assert found["b"][-1] == Flag(
+    assert flags["b"][-1] == Flag(
         "apart", since=AT, gap=2.5, source="a", other_checked=other_checked
     )
 
 
 def test_of_two_that_differ_the_one_with_the_older_check_is_flagged() -> None:
     old, new = (datetime(2026, month, 3, tzinfo=UTC).timestamp() for month in (6, 11))
-    found = beside({"a": 14.0, "b": 16.5}, {"a": old, "b": new})
-    flag = found["a"][-1]
+    flags = beside({"a": 14.0, "b": 16.5}, {"a": old, "b": new})
+    flag = flags["a"][-1]
     assert flag is not None
-    assert [each.timestamp() for each in (flag.checked, flag.other_checked) if each] == [old, new]
+    assert [moment.timestamp() for moment in (flag.checked, flag.other_checked) if moment] == [
+        old,
+        new,
+    ]
     assert flag.gap == pytest.approx(-2.5, abs=0.11)
-    assert set(found["b"]) == {None}
+    assert set(flags["b"]) == {None}
 
 
 def test_of_two_equally_unknown_both_stay_in_use() -> None:
-    found = beside({"a": 14.0, "b": 16.5})
-    assert set(found["a"] + found["b"]) == {None}
+    flags = beside({"a": 14.0, "b": 16.5})
+    assert set(flags["a"] + flags["b"]) == {None}
 
 
 def test_of_three_the_one_that_stands_against_the_others_is_flagged() -> None:
-    found = beside({"a": 14.0, "b": 14.4, "c": 18.0})
-    assert set(found["a"] + found["b"]) == {None}
-    flag = found["c"][-1]
+    flags = beside({"a": 14.0, "b": 14.4, "c": 18.0})
+    assert set(flags["a"] + flags["b"]) == {None}
+    flag = flags["c"][-1]
     assert flag is not None
     assert (flag.code, flag.others, flag.since) == ("outvoted", 2, AT)
     assert (flag.gap or 0) > 3
@@ -296,9 +301,9 @@ def test_no_true_change_is_flagged_longer_than_it_must_last_to_be_believed(
     count = PERSISTS + math.ceil(lasts_s / gap_s) + 2
     course = [reading(0, before, quantity)]
     course += [reading((n + 1) * gap_s / 60, after, quantity) for n in range(count)]
-    found = codes(judged(course))
-    assert found.count("jump") <= max(PERSISTS - 1, lasts_s / gap_s + 2)
-    assert found[-1] != "jump"
+    texts = codes(judged(course))
+    assert texts.count("jump") <= max(PERSISTS - 1, lasts_s / gap_s + 2)
+    assert texts[-1] != "jump"
 
 
 @settings(max_examples=60)
@@ -330,8 +335,8 @@ FORTNIGHTS = (0, 24 * 180, 24 * 90, 24 * 280)
 
 def share_flagged(course: Sequence[Reading]) -> float:
     """The share of readings that are flagged. [-]"""
-    found = judged(sorted(course, key=lambda each: each.at))
-    return sum(map(bool, found)) / len(found)
+    flags = judged(sorted(course, key=lambda reading: reading.at))
+    return sum(map(bool, flags)) / len(flags)
 
 
 def test_the_demo_s_fortnight_has_no_flagged_reading() -> None:
@@ -421,7 +426,7 @@ def test_a_frozen_probe_is_noticed_within_half_a_day_more_often_than_not() -> No
     after = [found_after_h(rng) for _ in range(60)]
     assert min(after) > 0
     assert np.median(after) <= 12
-    assert np.mean([each <= 48 for each in after]) >= 0.85
+    assert np.mean([value <= 48 for value in after]) >= 0.85
 
 
 def test_a_door_on_fifteen_degrees_is_near_for_a_probe_of_any_speed() -> None:
@@ -452,21 +457,21 @@ FAULT = [(minute, -2.0 if 60 <= minute < 85 else 20.0) for minute in range(0, 18
 
 
 def test_air_that_falls_by_twenty_degrees_at_once_is_not_believed_for_half_an_hour() -> None:
-    found = codes(judged([reading(minute, value, AIR) for minute, value in FAULT]))
-    assert found == ["jump" if 60 <= minute < 85 else "" for minute, _ in FAULT]
+    texts = codes(judged([reading(minute, value, AIR) for minute, value in FAULT]))
+    assert texts == ["jump" if 60 <= minute < 85 else "" for minute, _ in FAULT]
 
 
 def test_air_that_falls_as_far_beside_another_thermometer_that_falls_is_believed() -> None:
-    judge, found = QualityControl(), []
+    judge, flags = QualityControl(), []
     for minute, value in FAULT:
         judged([reading(minute, value, AIR, "air", "other")], judge)
-        found += judged([reading(minute + 0.5, value, AIR, "air", "this")], judge)
-    assert set(found) == {None}
+        flags += judged([reading(minute + 0.5, value, AIR, "air", "this")], judge)
+    assert set(flags) == {None}
 
 
 def test_a_humidity_that_rests_while_the_temperature_swings_is_not_stuck() -> None:
-    judge, found = QualityControl(), []
+    judge, flags = QualityControl(), []
     for n in range(60):
         judged([reading(5 * n, 10 + n / 5, AIR, "air", "warmth")], judge)
-        found += judged([reading(5 * n, 65.0, DAMP, "air", "damp")], judge)
-    assert set(found) == {None}
+        flags += judged([reading(5 * n, 65.0, DAMP, "air", "damp")], judge)
+    assert set(flags) == {None}

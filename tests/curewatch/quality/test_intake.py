@@ -88,8 +88,8 @@ def test_the_last_check_tells_when_by_whom_and_how_far_it_was_off(store: Store) 
     assert checks(store, PROBE) == []
     checked(store, "14.0 C", 1, who="  Ann \n Lee ")
     salt_check_sensor(store, place, PROBE, "20 C", "71 %", "", later(2))
-    found, salted = checks(store, PROBE)
-    assert (found.offset, found.who, found.recorded_at, found.read) == (
+    sensor_check, salted = checks(store, PROBE)
+    assert (sensor_check.offset, sensor_check.who, sensor_check.recorded_at, sensor_check.read) == (
         -0.4,
         "Ann Lee",
         later(1),
@@ -103,9 +103,9 @@ def test_the_last_check_tells_when_by_whom_and_how_far_it_was_off(store: Store) 
 def test_what_a_person_reads_off_the_sensor_counts_before_its_last_reading(store: Store) -> None:
     Intake(store).take([reading(0, 14.4)])
     checked(store, "58 F", 1, read="15 C")
-    (found,) = checks(store)
-    assert found.reference == pytest.approx(14.444, abs=0.001)
-    assert found.offset == pytest.approx(-0.556, abs=0.001)
+    (sensor_check,) = checks(store)
+    assert sensor_check.reference == pytest.approx(14.444, abs=0.001)
+    assert sensor_check.offset == pytest.approx(-0.556, abs=0.001)
 
 
 @pytest.mark.parametrize(
@@ -141,12 +141,12 @@ def test_a_topic_with_two_probes_asks_which_is_meant(store: Store) -> None:
 def test_a_corrected_humidity_stays_between_nothing_and_all(
     tmp_path_factory: pytest.TempPathFactory, off: float, values: list[float]
 ) -> None:
-    found = Store(tmp_path_factory.mktemp("data") / "curewatch.sqlite")
-    add_check(found, PROBE, DAMP, reference=75.0, read=75.0 - off, now=AT)
-    Intake(found).take([reading(n + 1, value, DAMP) for n, value in enumerate(values)])
-    for value, (stored, _) in zip(values, held(found), strict=True):
+    store = Store(tmp_path_factory.mktemp("data") / "curewatch.sqlite")
+    add_check(store, PROBE, DAMP, reference=75.0, read=75.0 - off, now=AT)
+    Intake(store).take([reading(n + 1, value, DAMP) for n, value in enumerate(values)])
+    for value, (stored, _) in zip(values, held(store), strict=True):
         assert stored == pytest.approx(min(max(value + round(off, 3), 0), 100), abs=1e-5)
-    found.close()
+    store.close()
 
 
 def test_a_check_by_another_process_counts_without_a_restart(store: Store) -> None:
@@ -172,11 +172,15 @@ def test_since_when_a_sensor_is_stuck_is_kept_once_over_restarts(store: Store) -
     for n in range(60):
         warm, still = 12 + n / 6, 14.2 if n < 50 else 14.2 + n / 10
         Intake(store).take([reading(5 * n, warm, AIR, "air", "air"), reading(5 * n + 1, still)])
-    (found,) = stuck_spells(store)
-    assert (found.source, found.place, found.quantity) == (PROBE, "panel", SURFACE)
-    assert found.since == later(1)
+    (stuck_spell,) = stuck_spells(store)
+    assert (stuck_spell.source, stuck_spell.place, stuck_spell.quantity) == (
+        PROBE,
+        "panel",
+        SURFACE,
+    )
+    assert stuck_spell.since == later(1)
     stuck = [each.at for each in store.tail(200) if each.flag and each.flag.code == "stuck"]
-    assert found.until == min(stuck)
+    assert stuck_spell.until == min(stuck)
     assert max(stuck) == later(246)
 
 
@@ -221,15 +225,15 @@ def test_what_is_flagged_is_no_part_of_what_the_model_is_given(store: Store) -> 
 
 def course(faults: Sequence[int]) -> list[Reading]:
     """Air that warms, and a probe beside it that follows, jumps or stands still for 4 h."""
-    found = []
+    readings = []
     for n in range(96):
         follows = 12 + n / 8
         fault = faults[n // 48 % len(faults)]
         seen = (follows, 14.2, 60.0 if n % 5 == 0 else follows)[fault]
-        found.append(reading(5 * n, follows, AIR, "air", "air"))
-        found.append(reading(5 * n + 1, seen))
-        found.append(reading(5 * n + 2, 100.0 if fault == 1 else 70 + n % 4, DAMP, "air", "air"))
-    return found
+        readings.append(reading(5 * n, follows, AIR, "air", "air"))
+        readings.append(reading(5 * n + 1, seen))
+        readings.append(reading(5 * n + 2, 100.0 if fault == 1 else 70 + n % 4, DAMP, "air", "air"))
+    return readings
 
 
 @settings(max_examples=25)
@@ -248,7 +252,7 @@ def test_a_restart_forgets_no_flag_that_was_standing(
         assert before[0] == after[0]
         if (before[1] and before[1].code == "jump") or n < cut:
             assert after == before
-        if n < cut + 3 and any(before[1] and before[1] == each[1] for each in standing):
+        if n < cut + 3 and any(before[1] and before[1] == pair[1] for pair in standing):
             assert after == before
     whole.close()
     parted.close()
@@ -285,8 +289,8 @@ def test_a_sensor_that_takes_up_another_topic_keeps_its_checks(store: Store) -> 
     (move,) = moved_sensor(store, PROBE, new, later(11))
     assert (move.before, move.after) == ("panel", "tailgate")
     assert moves(store, new) == [move]
-    (found,) = checks(store, new)
-    assert (found.source, found.who, found.offset) == (new, "Ann", -0.4)
+    (sensor_check,) = checks(store, new)
+    assert (sensor_check.source, sensor_check.who, sensor_check.offset) == (new, "Ann", -0.4)
     intake.take([reading(12, 14.4, where="tailgate", source=new)])
     assert [value for value, _ in held(store)] == [14.4, 14.4, 14.0]
 
@@ -339,12 +343,12 @@ def test_a_hygrometer_that_still_moves_in_the_box_is_said_to(store: Store) -> No
     intake = Intake(store)
     for n in range(24):
         intake.take([reading(5 * n, 50 + n, DAMP, "air", "damp")])
-    _, said = salt_check_sensor(store, place, "damp", "20 C", "", "", later(116))
-    assert said == "it moved by 23 % in the last two hours: wait, and check it again"
+    _, text = salt_check_sensor(store, place, "damp", "20 C", "", "", later(116))
+    assert text == "it moved by 23 % in the last two hours: wait, and check it again"
     for n in range(30):
         intake.take([reading(120 + 5 * n, 73.0, DAMP, "air", "damp")])
-    _, said = salt_check_sensor(store, place, "damp", "20 C", "", "", later(266))
-    assert said == ""
+    _, text = salt_check_sensor(store, place, "damp", "20 C", "", "", later(266))
+    assert text == ""
 
 
 def test_through_a_broker_a_fault_is_kept_with_its_reason_and_a_check_corrects(

@@ -68,26 +68,26 @@ def test_every_command_refuses_a_slip_and_takes_a_new_place(
     run: Run, words: tuple[str, ...]
 ) -> None:
     run("mix", ADHESIVE)
-    code, out, said = run(*words, "--place", "pannel")
+    code, out, text = run(*words, "--place", "pannel")
     assert (code, out) == (2, "")
-    assert "did you mean 'panel'?" in said
-    code, _, said = run(*words, "--place", "new lamp")
-    assert (code, said) in ((0, ""), (10, ""), (20, ""))
+    assert "did you mean 'panel'?" in text
+    code, _, text = run(*words, "--place", "new lamp")
+    assert (code, text) in ((0, ""), (10, ""), (20, ""))
 
 
-def test_a_place_is_known_from_settings_mappings_readings_and_steps(held: Garage) -> None:
-    number = held.mix(ADHESIVE, 20, place="tailgate")
-    held.bench.finish(number, now=held.clock())
+def test_a_place_is_known_from_settings_mappings_readings_and_steps(garage: Garage) -> None:
+    number = garage.mix(ADHESIVE, 20, place="tailgate")
+    garage.bench.finish(number, now=garage.clock())
     settings = parse_settings(
         "[places.roof]\n[[mappings]]\ntopic = 'a/b'\nunit = 'C'\nplace = 'boot'\n"
         "quantity = 'surface_temperature'\n",
         Path(),
     )
-    assert known_places(held.store, settings) == KNOWN | {"roof", "boot"}
+    assert known_places(garage.store, settings) == KNOWN | {"roof", "boot"}
 
 
-def test_the_mix_page_asks_for_a_known_place(held: Garage) -> None:
-    browser = held.app.test_client()
+def test_the_mix_page_asks_for_a_known_place(garage: Garage) -> None:
+    browser = garage.app.test_client()
     wrong, _ = mixing(browser, ADHESIVE, part="sill", ago="3", place="pannel")
     assert "did you mean 'panel'?" in wrong["place"]
-    assert held.store.steps() == []
+    assert garage.store.steps() == []

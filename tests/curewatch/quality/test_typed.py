@@ -55,21 +55,25 @@ def enter(store: Store, reading: Reading, *, also: bool = False) -> typed.Entere
 
 
 def values(store: Store, bucket_s: float = 60.0) -> list[float]:
-    held = store.readings(AT - 24 * HOUR, AT + 24 * HOUR, bucket_s=bucket_s)
-    return [round(each.value, 6) for each in held]
+    readings = store.readings(AT - 24 * HOUR, AT + 24 * HOUR, bucket_s=bucket_s)
+    return [round(reading.value, 6) for reading in readings]
 
 
 def everywhere(store: Store) -> list[float]:
     """What stands by minute, by hour, in the roll-ups, the tiles and the latest."""
-    held = store.measured_spans(AT - 24 * HOUR, AT + 24 * HOUR)
+    measured_spans = store.measured_spans(AT - 24 * HOUR, AT + 24 * HOUR)
     now = AT + HOUR
     reader = BenchReader(store)
     return [
         *values(store),
         *values(store, 3600.0),
-        *(value for each in held for value in (each.minimum, each.maximum)),
+        *(
+            value
+            for measured_span in measured_spans
+            for value in (measured_span.minimum, measured_span.maximum)
+        ),
         *(reading.value for reading in store.latest()),
-        *(each.value or 0.0 for each in reader.view(now).air),
+        *(tile.value or 0.0 for tile in reader.view(now).air),
     ]
 
 
@@ -77,7 +81,7 @@ def test_the_later_value_of_a_burst_stands_everywhere(store: Store) -> None:
     enter(store, surface(41.0))
     assert enter(store, surface(8.0, 5 / 60)).replaced == (surface(41.0),)
     assert set(everywhere(store)) == {8.0}
-    assert [(each.value, each.flag) for each in typed.history(store, AT + HOUR)] == [
+    assert [(reading.value, reading.flag) for reading in typed.history(store, AT + HOUR)] == [
         (8.0, None),
         (41.0, REPLACED),
     ]
@@ -214,8 +218,8 @@ def test_bursts_of_an_older_file_are_settled_when_it_is_opened(tmp_path: Path) -
         assert store.measured_spans(AT, AT)[1].maximum == 9.0
         typed.take_back(store, [surface(8.0, 5 / 60)], AT + HOUR)
         assert sorted(values(store)) == [9.0, 9.0, 41.0]
-    with closing(connect(path)) as held:
-        assert held.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    with closing(connect(path)) as database:
+        assert database.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
 ACTS = st.lists(
@@ -237,7 +241,7 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
     with TemporaryDirectory() as folder, closing(Store(Path(folder) / "log.sqlite")) as store:
         for kind, minutes, value, quantity in acts:
             at, now = AT + timedelta(minutes=minutes), AT + HOUR
-            held = typed.history(store, now)
+            readings = typed.history(store, now)
             if kind in ("enter", "also"):
                 reading = Reading("panel", quantity, value, at)
                 typed.enter(store, Intake(store), [reading], now, both_right=kind == "also")
@@ -245,14 +249,14 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
                 for act in list(islice(undo.last_acts(store), 1 + minutes % 3))[-1:]:
                     if not act.undone:
                         undo.undo(Bench(store), act, now=now)
-            elif held:
+            elif readings:
                 change = typed.take_back if kind == "back" else typed.use_again
-                change(store, [held[minutes % len(held)]], now)
+                change(store, [readings[minutes % len(readings)]], now)
         marked = {
             marking.key_of(each): each.flag for each in typed.history(store, AT + HOUR) if each.flag
         }
-        told = {key: flag for key, (flag, _) in typed.marks(store.all_entries("reading")).items()}
-        assert marked == told
+        flags = {key: flag for key, (flag, _) in typed.marks(store.all_entries("reading")).items()}
+        assert marked == flags
         standing = [each for each in typed.history(store, AT + HOUR) if not each.flag]
         assert sum(span.readings for span in store.measured_spans(AT, AT + HOUR)) == len(standing)
         with store._write() as connection:
@@ -318,9 +322,9 @@ def test_a_value_further_away_than_a_sensor_may_go_is_asked_about(
     if before:
         named(store, ("panel", before[0], "surface_temperature", before[1]))
     texts: dict[Quantity, str] = {"surface_temperature": text}
-    asked = typed.suspects(store, typed_readings.typed("panel", AT, texts), texts)
-    found = [each.meant_c and round(each.meant_c, 3) for each in asked]
-    assert found == ([] if meant == "fits" else [meant])
+    slips = typed.suspects(store, typed_readings.typed("panel", AT, texts), texts)
+    values = [slip.meant_c and round(slip.meant_c, 3) for slip in slips]
+    assert values == ([] if meant == "fits" else [meant])
 
 
 def test_what_a_value_corrects_is_not_held_against_it(store: Store) -> None:
@@ -335,15 +339,15 @@ def test_what_a_value_corrects_is_not_held_against_it(store: Store) -> None:
 def test_humidity_jumps_are_asked_about_too(store: Store) -> None:
     named(store, ("air", -1, "relative_humidity", 20.0))
     texts: dict[Quantity, str] = {"relative_humidity": "86 %"}
-    (found,) = typed.suspects(store, typed_readings.typed("air", AT, texts), texts)
-    assert (found.meant, found.meant_c) == ("", None)
+    (slip,) = typed.suspects(store, typed_readings.typed("air", AT, texts), texts)
+    assert (slip.meant, slip.meant_c) == ("", None)
 
 
 def test_a_slip_on_the_command_line_is_corrected_refused_and_taken_back(run: Run) -> None:
     assert run("reading", "add", "--surface", "14 C", "--ago", "2 h")[0] == 0
-    code, out, said = run("reading", "add", "--surface", "58 C")
+    code, out, text = run("reading", "add", "--surface", "58 C")
     assert (code, out) == (2, "")
-    assert "if you meant °F: 14.4 °C, enter '58 F'; if it is right, add --yes" in said
+    assert "if you meant °F: 14.4 °C, enter '58 F'; if it is right, add --yes" in text
     assert run("reading", "add", "--surface", "58 C", "--yes")[0] == 0
     code, out, _ = run("reading", "add", "--surface", "15 C")
     assert (code, "It replaces panel surface 58.0 °C" in out) == (0, True)
@@ -378,18 +382,18 @@ def test_nothing_typed_is_nothing_to_take_back(run: Run) -> None:
     assert run("reading", "list")[1] == "You have typed no reading yet.\n"
 
 
-def typed_on_page(held: Garage, **boxes: str) -> list[tuple[str, str]]:
+def typed_on_page(garage: Garage, **boxes: str) -> list[tuple[str, str]]:
     """Type a reading on the sensors page; the answers of its question, each with its key."""
-    _, more = sent(held.app.test_client(), "typed reading", boxes)
-    asked = json.dumps(more.get("asked", {}).get("children"), ensure_ascii=False)
-    props = [each["props"] for each in buttons(json.loads(asked))]
-    return [(each["children"], each["id"]["key"]) for each in props]
+    _, more = sent(garage.app.test_client(), "typed reading", boxes)
+    text = json.dumps(more.get("asked", {}).get("children"), ensure_ascii=False)
+    props = [button["props"] for button in buttons(json.loads(text))]
+    return [(prop["children"], prop["id"]["key"]) for prop in props]
 
 
 def buttons(node: Any) -> list[Any]:
     """The buttons in a tree of components."""
     if isinstance(node, list):
-        return [found for child in node for found in buttons(child)]
+        return [button for child in node for button in buttons(child)]
     if not isinstance(node, dict):
         return []
     if node.get("type") == "Button":
@@ -398,33 +402,35 @@ def buttons(node: Any) -> list[Any]:
 
 
 def seen(garage: Garage) -> list[float]:
-    held = typed.history(garage.store, garage.clock())
-    return [round(each.value, 1) for each in held if not each.flag]
+    readings = typed.history(garage.store, garage.clock())
+    return [round(reading.value, 1) for reading in readings if not reading.flag]
 
 
-def test_the_page_asks_and_takes_the_other_unit(held: Garage) -> None:
-    (meant, key), *_ = typed_on_page(held, place="panel", surface="58", humidity="68", ago="3")
+def test_the_page_asks_and_takes_the_other_unit(garage: Garage) -> None:
+    (meant, key), *_ = typed_on_page(garage, place="panel", surface="58", humidity="68", ago="3")
     assert meant == "It was °F: 14.4 °C"
-    assert seen(held) == []
-    touched(held.app.test_client(), "typed for sure", key)
-    assert sorted(seen(held)) == [14.4, 68.0]
-    assert typed.history(held.store, held.clock())[0].at == held.clock() - timedelta(minutes=3)
+    assert seen(garage) == []
+    touched(garage.app.test_client(), "typed for sure", key)
+    assert sorted(seen(garage)) == [14.4, 68.0]
+    assert typed.history(garage.store, garage.clock())[0].at == garage.clock() - timedelta(
+        minutes=3
+    )
 
 
-def test_the_page_keeps_what_is_right_and_takes_it_back(held: Garage) -> None:
-    browser = held.app.test_client()
-    answers = dict(typed_on_page(held, place="new lamp", surface="58"))
+def test_the_page_keeps_what_is_right_and_takes_it_back(garage: Garage) -> None:
+    browser = garage.app.test_client()
+    answers = dict(typed_on_page(garage, place="new lamp", surface="58"))
     touched(browser, "typed for sure", answers["It is right: 58.0 °C"])
-    assert seen(held) == [58.0]
+    assert seen(garage) == [58.0]
     assert ">Take back</button>" in browser.get("/air/sensors").text
-    key = json.dumps(["lamp", "surface_temperature", round(held.clock().timestamp() * 1000)])
+    key = json.dumps(["lamp", "surface_temperature", round(garage.clock().timestamp() * 1000)])
     back = touched(browser, "typed taken back", key)["did"]["data"]
     assert back["said"] == "Taken back: lamp surface 58.0 °C (19:42)."
-    assert seen(held) == []
+    assert seen(garage) == []
     assert ">Use again</button>" in browser.get("/air/sensors").text
     again = touched(browser, "typed again", key)["did"]["data"]
     assert "Used again: lamp surface" in again["said"]
-    assert seen(held) == [58.0]
+    assert seen(garage) == [58.0]
 
 
 def test_a_reading_is_typed_in_one_line_as_on_the_page(run: Run) -> None:
@@ -448,16 +454,16 @@ def test_a_reading_is_typed_in_one_line_as_on_the_page(run: Run) -> None:
 def test_a_line_that_is_no_reading_is_refused_with_what_to_do(
     run: Run, words: tuple[str, ...], says: str
 ) -> None:
-    code, _, said = run("reading", "add", *words)
+    code, _, text = run("reading", "add", *words)
     assert code == 2
-    assert says in said
+    assert says in text
 
 
 @pytest.mark.parametrize("key", ["", "x", "[]", '["lamp","x","soon"]', '{"place":1}', "[1,2,3,4]"])
 @pytest.mark.parametrize("act", ["typed taken back", "typed again", "typed for sure"])
 def test_a_touch_on_a_reading_that_is_not_there_is_refused(
-    held: Garage, act: str, key: str
+    garage: Garage, act: str, key: str
 ) -> None:
-    said = touched(held.app.test_client(), act, key)["did"]["data"]["said"]
+    said = touched(garage.app.test_client(), act, key)["did"]["data"]["said"]
     assert "Something went wrong" not in said
-    assert seen(held) == []
+    assert seen(garage) == []

@@ -76,9 +76,9 @@ def test_the_passcode_opens_however_it_is_typed_and_nothing_else_does(tmp_path: 
 def door(tmp_path_factory: pytest.TempPathFactory) -> Credentials:
     folder = tmp_path_factory.mktemp("door")
     make_credentials(folder)
-    found = load_credentials(folder)
-    assert found
-    return found
+    credentials = load_credentials(folder)
+    assert credentials
+    return credentials
 
 
 @settings(max_examples=30)
@@ -141,18 +141,18 @@ def test_the_command_shows_the_secrets_once_and_the_way_each_time(run: Run) -> N
     assert password not in again
     address = page_address(8050, encrypted=False)
     if address:
-        for told in (first, again):
-            assert address in told
-            assert "\n".join(qr_lines(address)) in told
+        for text in (first, again):
+            assert address in text
+            assert "\n".join(qr_lines(address)) in text
     code, renewed, _ = run("access", "renew")
     assert code == 0
     assert _secrets_of(renewed)[0] != passcode
 
 
-def _secrets_of(told: str) -> tuple[str, str]:
-    found = re.search(r"Passcode for the page: +(\S+)\n.*\nPassword for sensors: +(\S+)\n", told)
-    assert found
-    return found[1], found[2]
+def _secrets_of(text: str) -> tuple[str, str]:
+    match = re.search(r"Passcode for the page: +(\S+)\n.*\nPassword for sensors: +(\S+)\n", text)
+    assert match
+    return match[1], match[2]
 
 
 def test_the_picture_of_the_address_is_a_qr_code_of_it() -> None:
@@ -167,7 +167,7 @@ def test_the_picture_of_the_address_is_a_qr_code_of_it() -> None:
 
 
 def test_the_address_for_a_phone_is_no_loopback() -> None:
-    found = lan_address()
-    assert found is None or not found.startswith("127.")
-    if found:
-        assert page_address(8060, encrypted=True) == f"https://{found}:8060/"
+    text = lan_address()
+    assert text is None or not text.startswith("127.")
+    if text:
+        assert page_address(8060, encrypted=True) == f"https://{text}:8060/"

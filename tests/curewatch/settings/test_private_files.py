@@ -28,23 +28,23 @@ def open_to_all(*words: str, said: list[str]) -> Iterator[subprocess.Popen[str]]
     What it says is added to `said`.
     """
     line = f"umask 0; exec {shlex.join([*CUREWATCH, *words])}"
-    found = subprocess.Popen(
+    process = subprocess.Popen(
         ["sh", "-c", line], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
     )
     try:
-        yield found
+        yield process
     finally:
-        found.terminate()
-        said.append(found.communicate(timeout=60)[0])
+        process.terminate()
+        said.append(process.communicate(timeout=60)[0])
 
 
 def typed(*words: str) -> str:
     """What such a command says, once it has ended well."""
-    said: list[str] = []
-    with open_to_all(*words, said=said) as found:
-        found.wait(60)
-    assert found.returncode == 0, said
-    return said[0]
+    texts: list[str] = []
+    with open_to_all(*words, said=texts) as process:
+        process.wait(60)
+    assert process.returncode == 0, texts
+    return texts[0]
 
 
 def ask(port: int, path: str, body: str | None = None, cookie: str = "") -> tuple[str, str]:
@@ -62,7 +62,7 @@ def ask(port: int, path: str, body: str | None = None, cookie: str = "") -> tupl
 
 def readable(folder: Path) -> list[str]:
     """What others may read or enter."""
-    return [str(each) for each in [folder, *folder.rglob("*")] if each.stat().st_mode & 0o077]
+    return [str(path) for path in [folder, *folder.rglob("*")] if path.stat().st_mode & 0o077]
 
 
 def test_everything_that_is_made_is_its_owner_s_and_no_secret_gets_out(tmp_path: Path) -> None:
@@ -91,16 +91,16 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
     for name in ("curewatch.toml", "door.json"):
         (data / name).chmod(0o644)
     assert OUTSIDE not in repr(load_settings(data))
-    page, said = free_port(), [shown.replace(passcode, "").replace(password, "")]
-    with open_to_all("up", "--lan", "--data", str(data), "--port", str(page), said=said):
+    page, texts = free_port(), [shown.replace(passcode, "").replace(password, "")]
+    with open_to_all("up", "--lan", "--data", str(data), "--port", str(page), said=texts):
         until(lambda: listens(page), 60)
-        said.append(ask(page, "/door", f"passcode={WRONG}")[0])
+        texts.append(ask(page, "/door", f"passcode={WRONG}")[0])
         text, cookie = ask(page, "/door", f"passcode={passcode}&next=/air")
         assert cookie
-        said += [text] + [ask(page, path, cookie=cookie)[0] for path in _paths(tmp_path)]
-        said.append(ask(page, "/choices", "name=Ann", cookie)[0])
+        texts += [text] + [ask(page, path, cookie=cookie)[0] for path in _paths(tmp_path)]
+        texts.append(ask(page, "/choices", "name=Ann", cookie)[0])
         until(lambda: list((data / "copies").glob("*.sqlite")))
-        said.append(typed("data", "backup", str(usb / "copy.sqlite"), "--data", str(data)))
+        texts.append(typed("data", "backup", str(usb / "copy.sqlite"), "--data", str(data)))
         for words in (
             "bench --json",
             "log --json",
@@ -109,9 +109,9 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
             "access show",
             "sensor list",
         ):
-            said.append(typed(*words.split(), "--data", str(data)))
+            texts.append(typed(*words.split(), "--data", str(data)))
         assert not readable(data)
-    said.append(typed("product", "show", "epoxy-primer", "--data", str(data)))
+    texts.append(typed("product", "show", "epoxy-primer", "--data", str(data)))
     assert not readable(data)
     assert not readable(usb)
     secrets = [
@@ -126,7 +126,7 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
     assert {"door.json", "sessions.json", "curewatch.log"} <= {each.name for each in kept}
     for secret in secrets:
         assert secret
-        assert not [text for text in said if secret in text]
+        assert not [text for text in texts if secret in text]
         holding = {each.name for each in kept if secret.encode() in each.read_bytes()}
         settings = {"curewatch.toml", "copy-curewatch.toml"}
         assert holding <= (settings if secret == OUTSIDE else set()), secret
@@ -134,7 +134,7 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
 
 
 def _paths(folder: Path) -> list[str]:
-    found = open_garage(folder / "routes")
-    paths = start_paths(found.app)
-    found.store.close()
+    garage = open_garage(folder / "routes")
+    paths = start_paths(garage.app)
+    garage.store.close()
     return [path for path in paths if not path.endswith(".pdf")]

@@ -84,9 +84,9 @@ def test_a_copy_made_while_batches_are_stored_holds_whole_batches_only(
     for number in range(6):
         assert whole(tmp_path / f"{number}.sqlite")
         found.append(held(tmp_path / f"{number}.sqlite"))
-    assert found == [batch(0, len(each)) for each in found]
-    assert all(len(each) % 100 == 0 for each in found)
-    assert all(len(each) >= known for each, known in zip(found, before, strict=True))
+    assert found == [batch(0, len(readings)) for readings in found]
+    assert all(len(readings) % 100 == 0 for readings in found)
+    assert all(len(readings) >= known for readings, known in zip(found, before, strict=True))
     assert len(found[-1]) > len(found[0])
 
 
@@ -98,15 +98,15 @@ def test_a_disk_that_may_only_be_read_can_still_be_copied_from(tmp_path: Path) -
         for ending in ("", "-wal"):
             shutil.copyfile(f"{store.path}{ending}", f"{card / 'curewatch.sqlite'}{ending}")
     with read_only(card):
-        told = typed(card, "data", "backup", str(copy), as_one=bound_by_modes)
-    assert told.returncode == 0, told.stderr
+        completed = typed(card, "data", "backup", str(copy), as_one=bound_by_modes)
+    assert completed.returncode == 0, completed.stderr
     assert held(copy) == batch(0, 300)
     assert not list(tmp_path.glob("copy.sqlite.part*"))
 
 
 def test_a_logbook_that_is_not_there_is_not_copied(tmp_path: Path) -> None:
-    told = typed(tmp_path / "none", "data", "backup", str(tmp_path / "copy.sqlite"))
-    assert told.returncode == 2
+    completed = typed(tmp_path / "none", "data", "backup", str(tmp_path / "copy.sqlite"))
+    assert completed.returncode == 2
     assert list(tmp_path.iterdir()) == []
 
 
@@ -149,10 +149,10 @@ def test_a_damaged_logbook_pushes_no_good_copy_out(tmp_path: Path) -> None:
     damage(path, 0.3, 200_000)
     with closing(Store(path)) as store:
         look(store, AT + 20 * DAY)
-        (told,) = store.refusals()
-        assert (told.source, told.last) == (SOURCE, AT + 20 * DAY)
-        assert told.sentence.startswith(f"{path}: no copy was made: the logbook is damaged")
-        assert "curewatch data restore" in told.sentence
+        (refusal,) = store.refusals()
+        assert (refusal.source, refusal.last) == (SOURCE, AT + 20 * DAY)
+        assert refusal.sentence.startswith(f"{path}: no copy was made: the logbook is damaged")
+        assert "curewatch data restore" in refusal.sentence
     assert copies(path) == kept
     assert last_good(path) == kept[-1]
 
@@ -194,9 +194,9 @@ def test_a_damaged_logbook_is_kept_and_the_last_good_copy_takes_its_place(tmp_pa
     damage(newest, 0.5, 20_000)
     damage(path, 0, 4096)
     broken = path.read_bytes()
-    told = typed(tmp_path, "bench")
-    assert told.returncode == 2
-    assert "curewatch data restore brings back the last good copy" in told.stderr
+    completed = typed(tmp_path, "bench")
+    assert completed.returncode == 2
+    assert "curewatch data restore brings back the last good copy" in completed.stderr
     back = typed(tmp_path, "data", "restore")
     assert back.returncode == 0, back.stderr
     assert "curewatch-2026-10-17.sqlite" in back.stdout
@@ -226,8 +226,8 @@ def test_restoring_twice_keeps_both_that_stood_there(tmp_path: Path) -> None:
     path, copy = tmp_path / "curewatch.sqlite", tmp_path / "copy.sqlite"
     Store(path).close()
     back_up(path, copy)
-    found = [restore(path, copy) for _ in range(2)]
-    assert [each.name for each in found if each] == [
+    paths = [restore(path, copy) for _ in range(2)]
+    assert [each.name for each in paths if each] == [
         "curewatch.aside.sqlite",
         "curewatch.aside-2.sqlite",
     ]
@@ -237,9 +237,9 @@ def test_with_no_good_copy_the_damaged_file_stays_and_that_is_said(tmp_path: Pat
     typed(tmp_path, "reading", "add", "--surface", "14 C")
     damage(tmp_path / "curewatch.sqlite", 0, 100)
     before = (tmp_path / "curewatch.sqlite").read_bytes()
-    told = typed(tmp_path, "data", "restore")
-    assert told.returncode == 2
-    assert "there is no good copy" in told.stderr
+    completed = typed(tmp_path, "data", "restore")
+    assert completed.returncode == 2
+    assert "there is no good copy" in completed.stderr
     assert (tmp_path / "curewatch.sqlite").read_bytes() == before
 
 
@@ -256,10 +256,10 @@ def test_only_a_whole_logbook_is_put_in_place(tmp_path: Path, kind: str) -> None
     if kind == "other":
         with closing(sqlite3.connect(copy)) as other:
             other.execute("CREATE TABLE something (else_ TEXT)")
-    told = typed(tmp_path, "data", "restore", str(copy))
-    assert told.returncode == 2
-    assert told.stderr.count("\n") == 1
-    assert told.stderr.startswith(f"curewatch: {copy}: ")
+    completed = typed(tmp_path, "data", "restore", str(copy))
+    assert completed.returncode == 2
+    assert completed.stderr.count("\n") == 1
+    assert completed.stderr.startswith(f"curewatch: {copy}: ")
     assert held(path) == batch(0, 5000)
     assert copy.exists() == (kind != "missing")
 
@@ -393,9 +393,9 @@ def test_the_settings_go_with_a_copy_and_come_back_only_when_asked(
 def test_the_command_copies_and_says_so(tmp_path: Path) -> None:
     data, copy = tmp_path / "data", tmp_path / "copy.sqlite"
     typed(data, "mix", "epoxy-primer", "--part", "roof seam")
-    told = typed(data, "data", "backup", str(copy))
-    assert (told.returncode, told.stderr) == (0, "")
-    assert f"{copy} is a whole copy of the logbook" in told.stdout
+    completed = typed(data, "data", "backup", str(copy))
+    assert (completed.returncode, completed.stderr) == (0, "")
+    assert f"{copy} is a whole copy of the logbook" in completed.stdout
     again = typed(data, "data", "backup", str(copy))
     assert again.returncode == 2
     assert "choose another name" in again.stderr

@@ -81,10 +81,10 @@ def test_where_the_disk_takes_no_more_what_was_accepted_stays_and_the_rest_comes
     store: Store,
 ) -> None:
     with no_file_over(400_000):
-        accepted, told = until_refused(store)
+        accepted, store_error = until_refused(store)
         assert accepted >= 1000
-        assert "nothing could be stored: the disk" in str(told)
-        assert "room" in told.fix
+        assert "nothing could be stored: the disk" in str(store_error)
+        assert "room" in store_error.fix
         with pytest.raises(StoreError, match="nothing could be stored: the disk"):
             store.add_step("epoxy-primer", AT, AT, {})
         assert store.readings(AT, AT + MONTH) == batch(0, accepted)
@@ -98,9 +98,9 @@ def test_where_the_disk_takes_no_more_what_was_accepted_stays_and_the_rest_comes
 def test_a_full_disk_is_called_full(store: Store) -> None:
     """SQLite's own word for no room left, brought about by a cap on the file's pages."""
     store._connection.execute("PRAGMA max_page_count = 40")
-    accepted, told = until_refused(store)
-    assert "nothing could be stored: the disk is full" in str(told)
-    assert told.fix.startswith("make room on the disk")
+    accepted, store_error = until_refused(store)
+    assert "nothing could be stored: the disk is full" in str(store_error)
+    assert store_error.fix.startswith("make room on the disk")
     assert len(store.readings(AT, AT + MONTH)) == accepted
     assert whole(store.path)
 
@@ -121,15 +121,17 @@ def test_on_a_full_disk_what_was_saved_can_be_read(tmp_path: Path) -> None:
     typed(tmp_path, "mix", "epoxy-primer", "--part", "floor pan", "--ago", "10 min")
     before = (tmp_path / "curewatch.sqlite").read_bytes()
     for words in (("bench",), ("log",), ("step", "show", "1")):
-        told = typed(tmp_path, *words, as_one=without_room)
-        assert (told.returncode, "floor pan" in told.stdout) == (0, True), told.stderr
-        assert told.stderr.startswith("The disk is full:")
-    told = typed(tmp_path, "step", "note", "1", "tacky", as_one=without_room)
-    assert told.returncode == 2
-    assert "nothing could be stored: the disk" in told.stderr
-    told = typed(tmp_path, "up", as_one=without_room)
-    assert told.returncode == 2
-    assert "make room on the disk" in told.stderr
+        completed = typed(tmp_path, *words, as_one=without_room)
+        assert (completed.returncode, "floor pan" in completed.stdout) == (0, True), (
+            completed.stderr
+        )
+        assert completed.stderr.startswith("The disk is full:")
+    completed = typed(tmp_path, "step", "note", "1", "tacky", as_one=without_room)
+    assert completed.returncode == 2
+    assert "nothing could be stored: the disk" in completed.stderr
+    completed = typed(tmp_path, "up", as_one=without_room)
+    assert completed.returncode == 2
+    assert "make room on the disk" in completed.stderr
     assert (tmp_path / "curewatch.sqlite").read_bytes() == before
     assert typed(tmp_path, "bench").stderr == ""
 
@@ -143,8 +145,8 @@ def test_on_a_full_disk_what_a_power_cut_left_beside_the_file_is_read_too(tmp_pa
         store.add_event(1, "noted", AT, AT, {"text": "told last"})
         for name in ("curewatch.sqlite", "curewatch.sqlite-wal"):
             (cut / name).write_bytes((source / name).read_bytes())
-    told = typed(cut, "step", "show", "1", as_one=without_room)
-    assert "told last" in told.stdout
+    completed = typed(cut, "step", "show", "1", as_one=without_room)
+    assert "told last" in completed.stdout
 
 
 @contextmanager
@@ -167,18 +169,18 @@ def test_a_disk_that_may_only_be_read_is_said_so_in_one_sentence(
     typed(tmp_path, "reading", "add", "--surface", "14 C")
     before = (tmp_path / "curewatch.sqlite").read_bytes()
     with read_only(tmp_path):
-        told = typed(tmp_path, *words, as_one=bound_by_modes)
-    assert told.returncode == 2
-    assert told.stderr.count("\n") == 1
-    assert "writable for you" in told.stderr
+        completed = typed(tmp_path, *words, as_one=bound_by_modes)
+    assert completed.returncode == 2
+    assert completed.stderr.count("\n") == 1
+    assert "writable for you" in completed.stderr
     assert (tmp_path / "curewatch.sqlite").read_bytes() == before
 
 
 def test_a_new_folder_on_a_disk_that_may_only_be_read_is_said_so(tmp_path: Path) -> None:
     with read_only(tmp_path):
-        told = typed(tmp_path / "data", "bench", as_one=bound_by_modes)
-    assert told.returncode == 2
-    assert "writable for you" in told.stderr
+        completed = typed(tmp_path / "data", "bench", as_one=bound_by_modes)
+    assert completed.returncode == 2
+    assert "writable for you" in completed.stderr
 
 
 HOLDER = """
@@ -251,9 +253,9 @@ def test_two_threads_that_write_at_once_both_store_all(store: Store) -> None:
 
 def damage(path: Path, start: float, length: int = 8192) -> None:
     """Overwrite bytes of a closed file, from a share of its length on."""
-    with path.open("r+b") as held:
-        held.seek(int(path.stat().st_size * start))
-        held.write(b"\xa5" * length)
+    with path.open("r+b") as buffered_random:
+        buffered_random.seek(int(path.stat().st_size * start))
+        buffered_random.write(b"\xa5" * length)
 
 
 def test_a_damaged_file_is_called_damaged_and_stays_as_it_is(tmp_path: Path) -> None:
@@ -275,7 +277,7 @@ def test_a_damaged_file_is_called_damaged_and_stays_as_it_is(tmp_path: Path) -> 
 def test_a_file_that_lost_its_beginning_is_called_damaged(tmp_path: Path) -> None:
     typed(tmp_path, "reading", "add", "--surface", "14 C")
     damage(tmp_path / "curewatch.sqlite", 0, 100)
-    told = typed(tmp_path, "bench")
-    assert told.returncode == 2
-    assert "the file is damaged, or is not a logbook" in told.stderr
-    assert "curewatch data restore" in told.stderr
+    completed = typed(tmp_path, "bench")
+    assert completed.returncode == 2
+    assert "the file is damaged, or is not a logbook" in completed.stderr
+    assert "curewatch data restore" in completed.stderr

@@ -29,7 +29,7 @@ def _sheet(by: random.Random) -> dict[str, Any]:
 
 
 def _details(by: random.Random, at: datetime) -> dict[str, Any]:
-    held: dict[str, Any] = {
+    data: dict[str, Any] = {
         "part": by.choice(["sill", "roof seam", ""]),
         "job": by.choice(["rear corner", ""]),
         "place": by.choice(["panel", "door"]),
@@ -37,7 +37,7 @@ def _details(by: random.Random, at: datetime) -> dict[str, Any]:
         "can": by.choice([1, 2]),
         "mixed_at": (at - timedelta(minutes=by.randrange(9))).isoformat(),
     }
-    return {name: held[name] for name in by.sample(sorted(held), by.randrange(1, 5))}
+    return {name: data[name] for name in by.sample(sorted(data), by.randrange(1, 5))}
 
 
 def _more(by: random.Random, at: datetime, earlier: list[int]) -> tuple[str, dict[str, Any]]:

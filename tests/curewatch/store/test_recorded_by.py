@@ -67,9 +67,9 @@ def test_the_surroundings_may_name_who_tells(run: Run, monkeypatch: pytest.Monke
 
 
 def test_a_device_with_a_name_signs_what_it_tells(tmp_path: Path) -> None:
-    held = open_garage(tmp_path)
-    number = held.mix(ADHESIVE, 20, part="skin", job="rear")
-    browser = held.app.test_client()
+    garage = open_garage(tmp_path)
+    number = garage.mix(ADHESIVE, 20, part="skin", job="rear")
+    browser = garage.app.test_client()
     told = partial(browser.post, headers={"Origin": "http://localhost"})
     told("/choices", data={"name": " Zoë  王 "})
     drawn = json.dumps(dash_send(browser, arriving("/choices")).json, ensure_ascii=False)
@@ -77,10 +77,10 @@ def test_a_device_with_a_name_signs_what_it_tells(tmp_path: Path) -> None:
     sent(browser, "step note", {"text": "thin"}, key=str(number))
     told("/choices", data={"name": ""})
     sent(browser, "step note", {"text": "thick"}, key=str(number))
-    thin, thick = held.store.events([number])[number][-2:]
+    thin, thick = garage.store.events([number])[number][-2:]
     assert (thin.body["text"], thin.body["by"]) == ("thin", "Zoë 王")
     assert "by" not in thick.body
-    held.store.close()
+    garage.store.close()
 
 
 def test_nobody_else_is_named_afterwards() -> None:

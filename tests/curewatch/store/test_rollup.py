@@ -45,14 +45,14 @@ def by_hand(readings: Sequence[Reading], hours: int = 1) -> list[tuple[object, .
         (reading.source, reading.place, reading.quantity, reading.at): reading
         for reading in readings[::-1]
     }
-    found = defaultdict(list)
+    values = defaultdict(list)
     for each in once.values():
         if not each.flag:
             bucket = int(each.at.timestamp()) // (3600 * hours) * 3600 * hours
-            found[bucket, each.place, QUANTITIES.index(each.quantity)].append(each.value)
+            values[bucket, each.place, QUANTITIES.index(each.quantity)].append(each.value)
     return [
         (start, place, quantity, min(v), pytest.approx(sum(v) / len(v), abs=2e-9), max(v), len(v))
-        for (start, place, quantity), v in sorted(found.items())
+        for (start, place, quantity), v in sorted(values.items())
     ]
 
 
@@ -92,7 +92,7 @@ def test_the_hours_are_exact_after_any_order_of_arrival(
     with closing(Store(tmp_path_factory.mktemp("data") / "curewatch.sqlite")) as store:
         for batch in batches:
             store.add_readings(batch)
-        came = [each for batch in batches for each in batch]
+        came = [reading for batch in batches for reading in batch]
         assert kept(store) == by_hand(came)
         for hours in (6, 24, 48):
             assert kept(store, hours) == by_hand(came, hours)
@@ -108,7 +108,7 @@ def test_the_order_of_arrival_leaves_no_trace(tmp_path: Path) -> None:
                 store.add_readings(came[first : first + 100])
             found.append(store.measured_spans(AT, AT + DAY))
     assert found[0] == found[1] == found[2]
-    assert sum(each.readings for each in found[0]) == 2000
+    assert sum(measured_span.readings for measured_span in found[0]) == 2000
 
 
 def test_two_sensors_at_one_place_are_held_together(store: Store) -> None:
@@ -163,16 +163,16 @@ def test_hourly_means_are_the_same_from_roll_ups_as_from_readings(
 
 def old_file(path: Path, readings: Sequence[Reading]) -> None:
     """A file of the first format, without roll-ups, of one series."""
-    with closing(sqlite3.connect(path)) as held:
-        held.executescript(str(schema.MIGRATIONS[0]))
-        held.execute("INSERT INTO series VALUES (1, 'probe', 'panel', 0)")
+    with closing(sqlite3.connect(path)) as database:
+        database.executescript(str(schema.MIGRATIONS[0]))
+        database.execute("INSERT INTO series VALUES (1, 'probe', 'panel', 0)")
         rows = [
             (to_ms(reading.at), reading.value, "jumped" if reading.flag else None)
             for reading in readings
         ]
-        held.executemany("INSERT INTO reading VALUES (1, ?, ?, ?)", rows)
-        held.execute("PRAGMA user_version = 1")
-        held.commit()
+        database.executemany("INSERT INTO reading VALUES (1, ?, ?, ?)", rows)
+        database.execute("PRAGMA user_version = 1")
+        database.commit()
 
 
 def test_a_file_of_the_first_format_is_led_on_and_a_copy_of_it_is_kept(
@@ -202,8 +202,10 @@ def test_a_change_of_format_that_fails_leaves_the_file_as_it_was(
         broken.setattr(schema, "MIGRATIONS", [*schema.MIGRATIONS, "CREATE TABLE hour (twice)"])
         with pytest.raises(OSError, match="cannot be opened"):
             Store(path)
-    with closing(sqlite3.connect(path)) as held:
-        assert held.execute("PRAGMA user_version").fetchone() == (1,)
-        assert held.execute("SELECT name FROM sqlite_master WHERE name = 'hour'").fetchall() == []
+    with closing(sqlite3.connect(path)) as database:
+        assert database.execute("PRAGMA user_version").fetchone() == (1,)
+        assert (
+            database.execute("SELECT name FROM sqlite_master WHERE name = 'hour'").fetchall() == []
+        )
     with closing(Store(path)) as store:
         assert kept(store) == by_hand([surface(1, 10)])

@@ -161,9 +161,9 @@ def test_every_confirmed_step_survives_kill_9(tmp_path: Path) -> None:
 def test_one_step_is_found_by_its_number(store: Store) -> None:
     store.add_step("epoxy-primer", AT, AT, {})
     number = store.add_step("seam-sealer", AT, AT, {})
-    found = store.step(number)
-    assert found is not None
-    assert (found.sheet, found.mixed_at, found.closed_at) == ("seam-sealer", AT, None)
+    step_row = store.step(number)
+    assert step_row is not None
+    assert (step_row.sheet, step_row.mixed_at, step_row.closed_at) == ("seam-sealer", AT, None)
     assert store.step(number + 1) is None
     assert [row.id for row in store.steps(sheet="seam-sealer", only_open=True)] == [number]
 

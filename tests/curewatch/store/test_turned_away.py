@@ -37,15 +37,15 @@ TLS = b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03"
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[RunningGatekeeper]:
-    with run_gatekeeper(tmp_path, limits=ConnectionLimits(per_address=2)) as found:
-        yield found
+def gatekeeper(tmp_path: Path) -> Iterator[RunningGatekeeper]:
+    with run_gatekeeper(tmp_path, limits=ConnectionLimits(per_address=2)) as gatekeeper:
+        yield gatekeeper
 
 
-def away(held: RunningGatekeeper) -> list[Stranger]:
+def away(gatekeeper: RunningGatekeeper) -> list[Stranger]:
     """Who was turned away, as soon as it is written down."""
-    until(held.store.turned_away, 5.0)
-    return [each.who for each in held.store.turned_away()]
+    until(gatekeeper.store.turned_away, 5.0)
+    return [refused.who for refused in gatekeeper.store.turned_away()]
 
 
 @pytest.mark.parametrize(
@@ -61,33 +61,33 @@ def away(held: RunningGatekeeper) -> list[Stranger]:
     ],
 )
 def test_a_sensor_not_let_in_is_counted_with_its_reason(
-    held: RunningGatekeeper, sent: bytes, who: Stranger
+    gatekeeper: RunningGatekeeper, sent: bytes, who: Stranger
 ) -> None:
-    welcomed(held.port, sent)
-    assert away(held) == [who]
-    assert PASSWORD not in repr(held.store.turned_away())
+    welcomed(gatekeeper.port, sent)
+    assert away(gatekeeper) == [who]
+    assert PASSWORD not in repr(gatekeeper.store.turned_away())
 
 
-def test_wrong_passwords_without_end_are_counted_as_such(held: RunningGatekeeper) -> None:
+def test_wrong_passwords_without_end_are_counted_as_such(gatekeeper: RunningGatekeeper) -> None:
     for n in range(8):
-        welcomed(held.port, hello(password=f"guess {n}"))
-    until(lambda: sum(each.count for each in held.store.turned_away()) == 8)
-    counts = {each.who.why: each.count for each in held.store.turned_away()}
+        welcomed(gatekeeper.port, hello(password=f"guess {n}"))
+    until(lambda: sum(refused.count for refused in gatekeeper.store.turned_away()) == 8)
+    counts = {refused.who.why: refused.count for refused in gatekeeper.store.turned_away()}
     assert counts == {"wrong_password": 5, "must_wait": 3}
 
 
-def test_an_address_with_too_many_connections_is_counted(held: RunningGatekeeper) -> None:
-    with raw(held.port), raw(held.port), raw(held.port) as third:
+def test_an_address_with_too_many_connections_is_counted(gatekeeper: RunningGatekeeper) -> None:
+    with raw(gatekeeper.port), raw(gatekeeper.port), raw(gatekeeper.port) as third:
         assert heard(third) == b""
-        assert away(held) == [Stranger("crowded", LAN, number=2)]
+        assert away(gatekeeper) == [Stranger("crowded", LAN, number=2)]
 
 
 def test_what_was_counted_last_is_written_down_at_the_end(tmp_path: Path) -> None:
-    with run_gatekeeper(tmp_path) as held:
-        welcomed(held.port, hello(user=None))
-        path = held.store.path
+    with run_gatekeeper(tmp_path) as gatekeeper:
+        welcomed(gatekeeper.port, hello(user=None))
+        path = gatekeeper.store.path
     with closing(Store(path)) as again:
-        assert [each.who.why for each in again.turned_away()] == ["no_password"]
+        assert [refused.who.why for refused in again.turned_away()] == ["no_password"]
 
 
 def test_a_flood_of_strangers_is_few_rows_in_memory_and_in_the_file(tmp_path: Path) -> None:
@@ -117,38 +117,38 @@ def test_equal_ones_are_one_row_that_counts(tmp_path: Path) -> None:
     with closing(Store(tmp_path / "curewatch.db")) as store:
         store.add_turned_away([TurnedAway(who, 3, NOW)])
         store.add_turned_away([TurnedAway(who, 2, NOW + timedelta(seconds=1))])
-        (found,) = store.turned_away()
-    assert (found.count, found.last) == (5, NOW + timedelta(seconds=1))
-    assert len(found.who.client) <= 60
-    assert "\x07" not in found.who.client
+        (refused,) = store.turned_away()
+    assert (refused.count, refused.last) == (5, NOW + timedelta(seconds=1))
+    assert len(refused.who.client) <= 60
+    assert "\x07" not in refused.who.client
 
 
 @pytest.mark.parametrize("why", get_args(Why))
 def test_each_reason_has_a_sentence_with_what_to_do(why: Why) -> None:
-    said = sensor_words.not_let_in(Stranger(why, LAN, number=20))
-    assert said.count(".") >= 2
-    assert "{" not in said
+    text = sensor_words.not_let_in(Stranger(why, LAN, number=20))
+    assert text.count(".") >= 2
+    assert "{" not in text
 
 
 def test_the_page_shows_who_was_not_let_in_and_what_to_set(tmp_path: Path) -> None:
-    found = open_garage(tmp_path)
-    browser = found.app.test_client()
+    garage = open_garage(tmp_path)
+    browser = garage.app.test_client()
     assert "No rejected messages." in browser.get("/air/sensors").text
     who = Stranger("wrong_password", "192.0.2.7", "<b>probe", USER)
-    found.store.add_turned_away([TurnedAway(who, 3, found.clock())])
+    garage.store.add_turned_away([TurnedAway(who, 3, garage.clock())])
     text = browser.get("/air/sensors").text
     assert "No rejected messages." not in text
     assert "&lt;b&gt;probe" in text
     assert "the passcode of the pages is another one" in text
-    found.store.close()
+    garage.store.close()
 
 
 def test_the_command_shows_it_too(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "data" / "curewatch.sqlite"
     with closing(Store(path)) as store:
         store.add_turned_away([TurnedAway(Stranger("no_password", LAN, "probe"), 3, NOW)])
-    said = run("sensor", "list")[1]
-    assert f'3 x "probe" at {LAN}, last ' in said
-    assert "It sent no user or no password." in said
+    text = run("sensor", "list")[1]
+    assert f'3 x "probe" at {LAN}, last ' in text
+    assert "It sent no user or no password." in text
     (told,) = json.loads(run("sensor", "list", "--json")[1])["turned_away"]
     assert (told["why"], told["client"], told["count"]) == ("no_password", "probe", 3)

@@ -17,10 +17,10 @@ def test_one_told_evening_foretells_the_next_within_fifteen_per_cent() -> None:
     for seed in range(40):
         rng = np.random.default_rng(seed)
         room = draw_room(rng)
-        known = taught([evening(rng, room, 2.0, 4.0)])
+        room_terms = taught([evening(rng, room, 2.0, 4.0)])
         true = rise_at_end(room, 2.0, 5.0)
-        said = float(known.rise_k(np.array([5.0]), 2.0, 5.0)[0])
-        misses.append(abs(said / true - 1))
+        value = float(room_terms.rise_k(np.array([5.0]), 2.0, 5.0)[0])
+        misses.append(abs(value / true - 1))
     assert statistics.median(misses) <= 0.15
 
 

@@ -30,8 +30,8 @@ def test_longer_evenings_help_where_they_are_short_and_each_gain_is_a_plan_anew(
     assert [option.code for option in options] == ["longer"]
     (after,) = options[0].parts
     assert after.done is not None
-    said = words.help_words(options[0], plan, ReaderFormat(BERLIN))
-    assert said.startswith("an hour more each time: wing [car]: primed by ")
+    text = words.help_words(options[0], plan, ReaderFormat(BERLIN))
+    assert text.startswith("an hour more each time: wing [car]: primed by ")
     assert words.help_json(options[0])["parts"][0]["part"] == "wing"
 
 

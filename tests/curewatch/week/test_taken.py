@@ -175,9 +175,9 @@ def test_a_program_reads_codes_and_stamps(bench: Bench) -> None:
     assert first["from"] == "2026-11-14T18:00:00Z"
 
 
-def events(held: bytes) -> dict[str, tuple[str, int]]:
+def events(raw: bytes) -> dict[str, tuple[str, int]]:
     """The status and the sequence of each event by its UID, as another's parser reads them."""
-    listed = getattr(vobject.readOne(held.decode()), "vevent_list", [])
+    listed = getattr(vobject.readOne(raw.decode()), "vevent_list", [])
     return {str(e.uid.value): (str(e.status.value), int(e.sequence.value)) for e in listed}
 
 
@@ -201,11 +201,11 @@ def feed(bench: Bench, hours: float) -> dict[str, tuple[str, int]]:
     """The events of the bench's calendar that the plan gives."""
     from icalendar import Calendar
 
-    lately = taken.lately_reminded(bench.store, NOW)
+    shown_steps = taken.lately_reminded(bench.store, NOW)
     written = Calendar()
     written.add("prodid", "-//test//")
     written.add("version", "2.0")
-    for event in reminder_events(reminded(bench, hours), lately, at(hours), SAY):
+    for event in reminder_events(reminded(bench, hours), shown_steps, at(hours), SAY):
         written.add_component(event)
     return events(bytes(written.to_ical()))
 

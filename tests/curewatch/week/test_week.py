@@ -202,10 +202,10 @@ def test_what_cannot_be_planned_is_left_out_with_its_reason(tmp_path: Path) -> N
     entered.set_clamps(bench.store, 3, now=NOW)
     found = week_plan(bench, NOW, BERLIN)
     assert found.steps == found.parts == ()
-    said = {left.part: str(left.why) for left in found.left_out}
-    assert "structural" in said["sill"].casefold()
-    assert "4 clamps" in said["door"]
-    assert "past" in said["roof"]
+    texts = {left.part: str(left.why) for left in found.left_out}
+    assert "structural" in texts["sill"].casefold()
+    assert "4 clamps" in texts["door"]
+    assert "past" in texts["roof"]
 
 
 def test_without_hours_it_asks_for_them(tmp_path: Path) -> None:

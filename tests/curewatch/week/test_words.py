@@ -22,15 +22,15 @@ PLAN = week_shown()
 
 
 def test_a_plan_says_chances_in_tenths_never_ten_and_beyond_a_week_no_times() -> None:
-    said = "\n".join(words.lines(PLAN, SAY))
-    assert "wing, left [car]: primed by Tue 18:00, 9 in 10." in said
-    assert "held up most by your hands, which are on other parts" in said
-    assert "Tonight\n    19:00 to 21:00  wing, left [car]: sand" in said
-    assert "prime, Epoxy primer (scuff it first" in said
-    assert "About the week after\n    wing, left [car]: sand" in said
-    assert "sill: not planned, sill is structural" in said
+    text = "\n".join(words.lines(PLAN, SAY))
+    assert "wing, left [car]: primed by Tue 18:00, 9 in 10." in text
+    assert "held up most by your hands, which are on other parts" in text
+    assert "Tonight\n    19:00 to 21:00  wing, left [car]: sand" in text
+    assert "prime, Epoxy primer (scuff it first" in text
+    assert "About the week after\n    wing, left [car]: sand" in text
+    assert "sill: not planned, sill is structural" in text
     for never in ("10 in 10", "%", "best", "23 Nov"):
-        assert never not in said
+        assert never not in text
 
 
 def test_without_a_wish_s_time_it_says_likely_and_nearly_sure() -> None:
@@ -54,9 +54,9 @@ def test_a_step_with_no_time_in_hand_has_one_moment_and_one_with_days_its_first(
 def test_what_moved_is_said_with_its_reason() -> None:
     first = PLAN.steps[0]
     moved = replace(PLAN, moved=Moved("curing", "wing, left", (StepMove(first, at(25.0)),)))
-    said = list(words.moved_words(moved, SAY))
-    assert said[0].endswith("what cures on wing, left takes longer than it seemed")
-    assert said[1].endswith("19:00 instead of tomorrow 19:00")
+    texts = list(words.moved_words(moved, SAY))
+    assert texts[0].endswith("what cures on wing, left takes longer than it seemed")
+    assert texts[1].endswith("19:00 instead of tomorrow 19:00")
     assert words.as_json(moved)["moved"]["steps"][0]["was"] == "2026-11-15T18:00:00Z"
     assert not list(words.moved_words(PLAN, SAY))
 
@@ -95,6 +95,6 @@ def test_a_lamp_that_would_help_comes_with_its_cautions() -> None:
     lamp, longer = WeekHelp("lamp", "work lamp", "wing", (PART,)), WeekHelp("longer", "", "", ())
     assert "while you are there" in words.help_words(lamp, PLAN, SAY)
     assert any(
-        "only while you are there" in said for said in heat_cautions([longer.code, lamp.code])
+        "only while you are there" in text for text in heat_cautions([longer.code, lamp.code])
     )
     assert not list(heat_cautions([longer.code]))

@@ -252,20 +252,20 @@ def _of_the_model() -> Iterator[Notice]:
 
 def _of_the_bench(folder: Path) -> Iterator[str]:
     for number, base_c in enumerate((2.0, 14.0)):
-        found = open_garage(folder / str(number))
-        found.hear(weather(EVENING, base_c=base_c, hours=30))
+        garage = open_garage(folder / str(number))
+        garage.hear(weather(EVENING, base_c=base_c, hours=30))
         for sheet in generic_sheets():
-            found.mix(sheet, 40, part="rib", amount_g=60.5)
-        view = found.bench.view(found.clock())
+            garage.mix(sheet, 40, part="rib", amount_g=60.5)
+        view = garage.bench.view(garage.clock())
         notices = [*view.notes, *(view.track.basis if view.track else ())]
         for step in view.steps:
             notices += [*_notices(step.forecast), *step.warnings]
         yield from (sentence(notice, FAR_WEST) for notice in notices)
         for sheet in generic_sheets():
-            proposal = ask(found.bench, sheet, found.clock(), Details(amount_g=250.5))
+            proposal = ask(garage.bench, sheet, garage.clock(), Details(amount_g=250.5))
             for check in gate(proposal, FAR_WEST).checks:
                 yield from (check.words, check.change, check.source)
-        found.store.close()
+        garage.store.close()
 
 
 def test_no_sentence_of_model_gate_or_outlook_leaks_celsius_or_a_point(tmp_path: Path) -> None:
