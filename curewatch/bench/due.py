@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from curewatch.notice import Notice
 
 SOON = timedelta(minutes=1)
-WORTH_SAYING_MIN, WORTH_SAYING_SHARE = 15.0, 0.1
+WORTH_SAYING_MIN, WORTH_SAYING_SHARE, WORTH_SAYING_FAR = 15.0, 0.1, 0.02
 
 
 def _again(
@@ -138,12 +138,15 @@ def moved_by(
     mixed_at: datetime, before: MilestoneView, after: MilestoneView
 ) -> tuple[float, ShownTimes, ShownTimes] | None:
     """How much later a milestone's bound is [min], its times and those before; only where someone
-    acts on it: from a quarter of an hour on, or a tenth of its time since the mix."""
+    acts on it: from a quarter of an hour on, or a tenth of its time since the mix; days ahead a
+    fiftieth of that."""
     times, earlier = shown_times(after), shown_times(before)
     if times is None or earlier is None:
         return None
     later_min = minutes(times.bound - earlier.bound)
-    least_min = min(WORTH_SAYING_MIN, WORTH_SAYING_SHARE * minutes(times.bound - mixed_at))
+    whole_min = minutes(times.bound - mixed_at)
+    near_min = min(WORTH_SAYING_MIN, WORTH_SAYING_SHARE * whole_min)
+    least_min = max(near_min, WORTH_SAYING_FAR * whole_min)
     return None if abs(later_min) < least_min else (later_min, times, earlier)
 
 
