@@ -92,8 +92,8 @@ def test_a_kept_line_names_the_times_that_the_ribbon_shows_now() -> None:
 @pytest.mark.parametrize(
     ("name", "later_min", "worth"),
     [
-        ("full_cure", 1500, True),
-        ("full_cure", 30, False),
+        ("full_cure", 60, True),
+        ("full_cure", 15, False),
         ("clamp_time", 9, True),
         ("clamp_time", -6, False),
         ("sand_ready", -15, True),
