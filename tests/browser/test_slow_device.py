@@ -5,15 +5,17 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask import Flask
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Page, expect
 
 from tests.support.pages import (
     EVENING,
+    GARAGE,
     PHONE,
     Garage,
     open_garage,
@@ -46,37 +48,42 @@ class SlowStart:
         return self._answer(environ, start_response)
 
 
+@contextmanager
+def slow_page(
+    garage: Garage, browser: Browser, path: str = "", size: tuple[int, int] = GARAGE
+) -> Iterator[tuple[Page, SlowStart]]:
+    """A page that stands as the server drew it until it is let go."""
+    slow = SlowStart(garage.app)
+    with served(garage.app) as home:
+        _, page = watched(browser, size)
+        page.goto(home + path)
+        yield page, slow
+        page.close()
+
+
 def test_a_touch_before_the_page_is_there_is_recorded_when_it_is(
     garage: Garage, browser: Browser
 ) -> None:
     garage.mix("epoxy-panel-adhesive", 20, part="roof seam", amount_g=60.0)
-    slow = SlowStart(garage.app)
-    with served(garage.app) as home:
-        _, page = watched(browser)
-        page.goto(home)
+    with slow_page(garage, browser) as (page, slow):
         page.locator("#first").get_by_role("button", name="stringy").click()
         expect(page.locator("#toast")).to_have_text("One moment.")
         assert not garage.bench.step(1).witnesses
         slow.go.set()
         expect(page.locator("#toast")).to_contain_text("stringy")
         assert len(garage.bench.step(1).witnesses) == 1
-        page.close()
 
 
 def test_every_touch_before_the_page_is_there_is_done_when_it_is(
     garage: Garage, browser: Browser
 ) -> None:
     garage.mix("epoxy-panel-adhesive", 20, part="roof seam", amount_g=60.0)
-    slow = SlowStart(garage.app)
-    with served(garage.app) as home:
-        _, page = watched(browser)
-        page.goto(home)
+    with slow_page(garage, browser) as (page, slow):
         for state in ("still workable", "stringy"):
             page.locator("#first").get_by_role("button", name=state).click()
         slow.go.set()
         expect(page.locator("#toast")).to_contain_text("stringy")
         assert [look.state for look in garage.bench.step(1).witnesses] == ["workable", "stringy"]
-        page.close()
 
 
 def test_what_a_touch_recorded_is_shown_though_the_bench_is_not_asked_for(
@@ -96,10 +103,7 @@ def test_what_a_touch_recorded_is_shown_though_the_bench_is_not_asked_for(
 def test_what_is_typed_before_the_page_is_there_stands_in_it(
     garage: Garage, browser: Browser
 ) -> None:
-    slow = SlowStart(garage.app)
-    with served(garage.app) as home:
-        _, page = watched(browser, PHONE)
-        page.goto(f"{home}/mix/epoxy-primer")
+    with slow_page(garage, browser, "/mix/epoxy-primer", PHONE) as (page, slow):
         box = page.locator("#first").get_by_label("Part", exact=True)
         box.press_sequentially("roof s")
         slow.go.set()
@@ -110,7 +114,6 @@ def test_what_is_typed_before_the_page_is_there_stands_in_it(
         page.keyboard.press("End")
         page.keyboard.type("eam")
         expect(box).to_have_value("roof seam")
-        page.close()
 
 
 @pytest.mark.parametrize(
