@@ -10,7 +10,6 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.errors import StepError
-from curewatch.garage.part_history import key_of
 from curewatch.walltime import evening_of
 from curewatch.ways import entered
 from curewatch.ways.words import TonightStep
@@ -79,7 +78,7 @@ def keep_shown(hall: Hall, plans: WishedPlans) -> None:
     store, now = hall.store, hall.clock()
     entries = store.entries(kept.PLAN, kept.MINE)
     shown = {step.key for step in kept.shown(store)}
-    planned = {(key_of(step.part, step.job), step.number) for step in plans.week.steps}
+    planned = {step.key for step in plans.week.steps}
     promised = kept.promises_of(plans.week.parts)
     same = entries and shown == planned and entries[-1].body["promises"] == promised
     if same and entries[-1].at > now - KEPT_ANEW:

@@ -13,17 +13,20 @@ from datetime import UTC, datetime
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from curewatch.exchange.ics import NAME, alarm, clean
+from curewatch.exchange import ics
+from curewatch.exchange.ics import LATELY, NAME, alarm, clean
 from curewatch.formats import ReaderFormat
 from curewatch.garage.part_history import key_of
 from curewatch.ways.words import PROPOSAL
+from curewatch.week.taken import lately_reminded
 from curewatch.week.taken_words import move_words
 from curewatch.week.words import AGAIN, far, name
 
 if TYPE_CHECKING:
     from icalendar import Event
 
-    from curewatch.week.kept import ShownStep
+    from curewatch.bench.bench import Bench
+    from curewatch.week.kept import ShownStep, StepKey
     from curewatch.week.plan import PlannedStep, WeekPlan
     from curewatch.week.taken import PlanReminder
 
@@ -31,21 +34,18 @@ PLANNED, BEGIN = "plan", "begin"
 TESTED = "The plan is a forecast: each test decides. Dew is not counted in it."
 PRODUCER = "-//curewatch//plan//EN"
 SINCE = datetime(2020, 1, 1, tzinfo=UTC)
-Key = tuple[tuple[str, str], int]
 
 
-def _key(step: PlannedStep | PlanReminder) -> Key:
-    return key_of(step.part, step.job), step.number
-
-
-def uid(of: str, key: Key) -> str:
+def uid(of: str, key: StepKey) -> str:
     """The same for a part's step for ever. of: plan or begin; key: part and job as they are
     compared, and number"""
     text = "\n".join((*key[0], str(key[1])))
     return f"{of}.{sha256(text.encode()).hexdigest()[:24]}@{NAME}"
 
 
-def _event(of: str, key: Key, start: datetime, end: datetime, summary: str, now: datetime) -> Event:
+def _event(
+    of: str, key: StepKey, start: datetime, end: datetime, summary: str, now: datetime
+) -> Event:
     from icalendar import Event
 
     event = Event()
@@ -69,19 +69,19 @@ def _text(step: PlannedStep, say: ReaderFormat, closing: str) -> str:
 def _planned(steps: Iterable[PlannedStep], plan: WeekPlan, say: ReaderFormat) -> Iterator[Event]:
     for step in steps:
         summary = f"plan: {name(step)}: {step.does}"
-        event = _event(PLANNED, _key(step), step.start, step.end, summary, plan.now)
+        event = _event(PLANNED, step.key, step.start, step.end, summary, plan.now)
         event.add("status", "TENTATIVE")
         event.add("description", _text(step, say, PROPOSAL))
         yield event
 
 
-def _cancelled(of: str, key: Key, part: str, why: str, now: datetime) -> Event:
+def _cancelled(of: str, key: StepKey, part: str, why: str, now: datetime) -> Event:
     event = _event(of, key, now, now, f"{of}: {part}: {why}", now)
     event.add("status", "CANCELLED")
     return event
 
 
-def _done(plan: WeekPlan) -> dict[Key, str]:
+def _done(plan: WeekPlan) -> dict[StepKey, str]:
     """The steps that are behind each planned part, by its name."""
     first = {key_of(step.part, step.job): step for step in reversed(plan.steps)}
     return {
@@ -89,9 +89,9 @@ def _done(plan: WeekPlan) -> dict[Key, str]:
     }
 
 
-def _gone(plan: WeekPlan, live: set[Key], shown: Sequence[ShownStep]) -> Iterator[Event]:
+def _gone(plan: WeekPlan, live: set[StepKey], shown: Sequence[ShownStep]) -> Iterator[Event]:
     """What an earlier file may hold: done, too far ahead by now, or planned no more."""
-    later, done = {_key(step): step.part for step in plan.steps}, _done(plan)
+    later, done = {step.key: step.part for step in plan.steps}, _done(plan)
     for key, part in ({step.key: step.part for step in shown} | later | done).items():
         if key not in live:
             why = "done" if key in done else "later" if key in later else "not planned any more"
@@ -113,7 +113,7 @@ def calendar(plan: WeekPlan, say: ReaderFormat, shown: Sequence[ShownStep] = ())
     near = [step for step in plan.steps if not far(step.start, plan)]
     for event in _planned(near, plan, say):
         written.add_component(event)
-    for event in _gone(plan, set(map(_key, near)), shown):
+    for event in _gone(plan, {step.key for step in near}, shown):
         written.add_component(event)
     return bytes(written.to_ical())
 
@@ -127,13 +127,26 @@ def reminder_events(
     """
     for step in reminders:
         summary = f"begin: {name(step)}: {step.does}"
-        event = _event(BEGIN, _key(step), step.start, step.latest, summary, now)
+        event = _event(BEGIN, step.key, step.start, step.latest, summary, now)
         event.add("status", "TENTATIVE")
         event.add("transp", "TRANSPARENT")
         event.add("description", clean("\n".join([*move_words(step, now, say), TESTED])))
         event.add_component(alarm(summary))
         yield event
-    live = set(map(_key, reminders))
+    live = {step.key for step in reminders}
     for gone in shown:
         if gone.key not in live:
             yield _cancelled(BEGIN, gone.key, gone.part, "no reminder any more", now)
+
+
+def bench_calendar(
+    bench: Bench,
+    reminders: Sequence[PlanReminder],
+    now: datetime,
+    say: ReaderFormat,
+    words: ics.Words,
+) -> bytes:
+    """The bench's file: its steps, those that left it lately, and what a plan reminds of."""
+    shown = lately_reminded(bench.store, now - LATELY)
+    planned = reminder_events(reminders, shown, now, say)
+    return ics.calendar(bench.view(now), bench.closed_since(now - LATELY), words, planned)

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 PLAN, MINE, SHOWN = "plan", "mine", "shown"
 REMINDERS, TAKEN, LET_GO = "reminders", "taken over", "let go"
+StepKey = tuple[tuple[str, str], int]
+"""Part and job as they are compared, and the number of a step in its part's way."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,7 @@ class ShownStep:
     latest: datetime
 
     @property
-    def key(self) -> tuple[tuple[str, str], int]:
+    def key(self) -> StepKey:
         """What it is, whenever it is."""
         return key_of(self.part, self.job), self.number
 

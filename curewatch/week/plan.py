@@ -12,6 +12,7 @@ import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.errors import StepError
+from curewatch.garage.part_history import key_of
 from curewatch.order.job import Placed, works_from
 from curewatch.starts.courses import Courses
 from curewatch.starts.windows import LONGEST, SURE
@@ -20,6 +21,7 @@ from curewatch.ways.answer import Hold
 from curewatch.ways.hours import Spell
 from curewatch.ways.walk import reached_at
 from curewatch.week.draws import quantile
+from curewatch.week.kept import StepKey
 from curewatch.week.latest import hold, latest_starts
 from curewatch.week.lay import Again, Laid, LaidStep
 from curewatch.week.lived import done_by_week
@@ -50,6 +52,11 @@ class PlannedStep:
     loud: bool
     clamps: int
     number: int
+
+    @property
+    def key(self) -> StepKey:
+        """What it is, whenever it is."""
+        return key_of(self.part, self.job), self.number
 
 
 @dataclass(frozen=True)

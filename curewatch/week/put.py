@@ -82,7 +82,7 @@ def _why(laid: Laid, shown: Sequence[tuple[int, int, int]]) -> tuple[Why, str]:
 
 def _moves(plan: WeekPlan, shown: Sequence[ShownStep]) -> tuple[StepMove, ...]:
     was = {step.key: step.start for step in shown}
-    starts = ((step, was.get((key_of(step.part, step.job), step.number))) for step in plan.steps)
+    starts = ((step, was.get(step.key)) for step in plan.steps)
     return tuple(StepMove(step, at) for step, at in starts if at is not None and at != step.start)
 
 

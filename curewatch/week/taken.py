@@ -29,6 +29,7 @@ from curewatch.week.kept import (
     TAKEN,
     ShownPlan,
     ShownStep,
+    StepKey,
     keep,
     shown,
     shown_plans,
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
 
 AT_HAND = timedelta(hours=12)
 ReminderState = Literal["ahead", "begin", "past"]
-Key = tuple[tuple[str, str], int]
 
 
 @dataclass(frozen=True)
@@ -68,6 +68,11 @@ class PlanReminder:
     start: datetime
     latest: datetime
     moved: ReminderMove | None
+
+    @property
+    def key(self) -> StepKey:
+        """What it is, whenever it is."""
+        return key_of(self.part, self.job), self.number
 
     def state(self, now: datetime) -> ReminderState:
         """Whether it is ahead, to be begun now, or past."""
@@ -128,7 +133,7 @@ def _elsewhere(was: ShownStep, start: datetime, zone: ZoneInfo) -> bool:
 def _strays(shown: Sequence[ShownStep], plan: WeekPlan) -> bool:
     """Whether a step is planned that was not shown, or was for another time."""
     spans = {step.key: step for step in shown}
-    keyed = ((step, spans.get((key_of(step.part, step.job), step.number))) for step in plan.steps)
+    keyed = ((step, spans.get(step.key)) for step in plan.steps)
     return any(was is None or _elsewhere(was, step.start, plan.zone) for step, was in keyed)
 
 
@@ -138,10 +143,12 @@ def follow(store: Ledger, plan: WeekPlan) -> None:
         keep(store, plan)
 
 
-def _moves(plans: Sequence[ShownPlan], since: datetime, zone: ZoneInfo) -> dict[Key, ReminderMove]:
+def _moves(
+    plans: Sequence[ShownPlan], since: datetime, zone: ZoneInfo
+) -> dict[StepKey, ReminderMove]:
     """How each step moved last since an instant, to another time than it was shown for."""
-    moves: dict[Key, ReminderMove] = {}
-    before: dict[Key, ShownStep] = {}
+    moves: dict[StepKey, ReminderMove] = {}
+    before: dict[StepKey, ShownStep] = {}
     for plan in plans:
         for step in plan.steps:
             was = before.get(step.key)
@@ -163,7 +170,7 @@ def _of_part(
     part: str,
     job: str,
     plan: ShownPlan,
-    moves: Mapping[Key, ReminderMove],
+    moves: Mapping[StepKey, ReminderMove],
 ) -> Iterator[PlanReminder]:
     """The steps of a part that are planned and not begun."""
     way, wish = way_of(bench.store, part, job), wish_of(bench.store, part, job)

@@ -66,15 +66,11 @@ def _reminder_json(context: Context, now: datetime) -> list[dict[str, Any]]:
 
 def _write_calendar(context: Context, file: Path, now: datetime) -> None:
     """The bench's calendar, with the beginnings that a plan reminds of."""
-    from curewatch.exchange.ics import LATELY, calendar
-    from curewatch.week.calendar import reminder_events
-    from curewatch.week.taken import lately_reminded
+    from curewatch.week.calendar import bench_calendar
 
-    closed = context.bench.closed_since(now - LATELY)
-    shown = lately_reminded(context.store, now - LATELY)
-    planned = reminder_events(_reminders(context, now), shown, now, context.manner)
-    raw = calendar(context.bench.view(now), closed, context.say.calendar(), planned)
-    write_calendar(file, raw)
+    reminders = _reminders(context, now)
+    words = context.say.calendar()
+    write_calendar(file, bench_calendar(context.bench, reminders, now, context.manner, words))
     click.echo(f"The calendar is in {file}; import it again when times have moved.")
 
 
