@@ -36,6 +36,11 @@ def one_line(text: str) -> str:
     return text
 
 
+def short_name(product: str) -> str:
+    """A product's name without what stands in brackets."""
+    return product.split(" (")[0]
+
+
 def body_text(body: Mapping[str, Any]) -> str:
     """An event's body as JSON, its texts plain."""
     return json.dumps(_plain_in(body), ensure_ascii=False)

@@ -143,11 +143,11 @@ def _contents() -> dict[str, bytes]:
 def _serve_assets(app: Flask) -> Callable[[str], str]:
     chunks = _contents()
     small = {name: gzip.compress(data, 9) for name, data in chunks.items() if name.endswith("s")}
-    texts = {name: hashlib.sha256(data).hexdigest()[:12] for name, data in chunks.items()}
+    digests = {name: hashlib.sha256(data).hexdigest()[:12] for name, data in chunks.items()}
 
     @app.get("/assets/<mark>/<name>")
     def asset(mark: str, name: str) -> Response:
-        if name not in texts:
+        if name not in digests:
             abort(404)
         answer = Response(chunks[name], mimetype=_TYPES[Path(name).suffix])
         if name in small and "gzip" in request.headers.get("Accept-Encoding", ""):
@@ -155,10 +155,10 @@ def _serve_assets(app: Flask) -> Callable[[str], str]:
             answer.headers["Content-Encoding"] = "gzip"
         answer.headers["Vary"] = "Accept-Encoding"
         lasting = "public, max-age=31536000, immutable"
-        answer.headers["Cache-Control"] = lasting if mark == texts[name] else "no-cache"
+        answer.headers["Cache-Control"] = lasting if mark == digests[name] else "no-cache"
         return answer
 
-    return lambda name: f"/assets/{texts[name]}/{name}"
+    return lambda name: f"/assets/{digests[name]}/{name}"
 
 
 def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:

@@ -45,8 +45,8 @@ def owned(bench: Bench) -> tuple[list[Sheet], list[Sheet]]:
     """The products on the shelf: those that the user entered, has a can of or mixed lately, the
     last mixed first; and the others."""
     sheets, own = shelf(bench.store), bench.store.sheets()
-    texts = [step.sheet.id for step in recent(bench, LOOKED_THROUGH)]
+    products = [step.sheet.id for step in recent(bench, LOOKED_THROUGH)]
     held = [can.sheet_id for can in cans.cans(bench.store)]
     names = sorted(sheets, key=lambda id: sheets[id].name)
-    mine = dict.fromkeys([*texts, *(id for id in names if id in own or id in held)])
+    mine = dict.fromkeys([*products, *(id for id in names if id in own or id in held)])
     return [sheets[id] for id in mine], [sheets[id] for id in names if id not in mine]

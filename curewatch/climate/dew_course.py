@@ -86,10 +86,10 @@ def learned(temperature_c: FloatArray, humidity_pct: FloatArray) -> DewCourse:
     dew_c = np.asarray(dew_point_c(temperature_c, np.clip(humidity_pct, 1.0, 100.0)))
     warmer = temperature_c[SPAN_H:] - temperature_c[:-SPAN_H]
     damper = dew_c[SPAN_H:] - dew_c[:-SPAN_H]
-    values = np.isfinite(warmer) & np.isfinite(damper)
-    if values.sum() < LEAST_HOURS:
+    both = np.isfinite(warmer) & np.isfinite(damper)
+    if both.sum() < LEAST_HOURS:
         return DewCourse()
-    warmer, damper = warmer[values], damper[values]
+    warmer, damper = warmer[both], damper[both]
     together = float(warmer @ damper) + GUESS_K2 * GUESS_SLOPE
     slope = float(np.clip(together / (float(warmer @ warmer) + GUESS_K2), 0.0, MOST_SLOPE))
     return DewCourse(slope, float(np.std(damper - slope * warmer)))

@@ -104,12 +104,12 @@ def nodes(least: float, most: float, count: int = NODES) -> FloatArray:
 
 
 @lru_cache(maxsize=64)
-def spread(values: tuple[float, ...], wanted: tuple[float, ...]) -> FloatArray:
+def spread(points_kj: tuple[float, ...], wanted: tuple[float, ...]) -> FloatArray:
     """Matrix from values at Chebyshev's points to other energies.
 
     Parameters
     ----------
-    values : tuple[float, ...]
+    points_kj : tuple[float, ...]
         Chebyshev's points, see `nodes` [kJ/mol].
     wanted : tuple[float, ...]
         The other energies [kJ/mol].
@@ -117,7 +117,7 @@ def spread(values: tuple[float, ...], wanted: tuple[float, ...]) -> FloatArray:
     Returns
     -------
     FloatArray
-        Matrix [-], shape (wanted, values).
+        Matrix [-], shape (wanted, points_kj).
 
     Notes
     -----
@@ -127,9 +127,9 @@ def spread(values: tuple[float, ...], wanted: tuple[float, ...]) -> FloatArray:
     ----------
     .. [1] Berrut, Trefethen: Barycentric Lagrange interpolation. SIAM Review 46 (2004) 501.
     """
-    weights = np.where(np.arange(len(values)) % 2 == 0, 1.0, -1.0)
+    weights = np.where(np.arange(len(points_kj)) % 2 == 0, 1.0, -1.0)
     weights[[0, -1]] /= 2
-    gap = np.array(wanted)[:, None] - np.array(values)[None, :]
+    gap = np.array(wanted)[:, None] - np.array(points_kj)[None, :]
     hit = np.abs(gap) < 1e-9
     parts = weights / np.where(hit, 1.0, gap)
     matrix = parts / parts.sum(axis=1, keepdims=True)
@@ -169,8 +169,8 @@ class Ages:
 
     def at(self, levels_kj: FloatArray) -> Ages:
         """The same at other levels of the steeper law, within those given before. [kJ/mol]"""
-        values = nodes(0.0, self.steepest_kj, LEVEL_NODES)
-        return replace(self, level_matrix=spread(tuple(values), tuple(levels_kj)))
+        points_kj = nodes(0.0, self.steepest_kj, LEVEL_NODES)
+        return replace(self, level_matrix=spread(tuple(points_kj), tuple(levels_kj)))
 
     def _spread(self, ages: FloatArray) -> FloatArray:
         logs = np.log(np.maximum(ages, LEAST_AGE_MIN))
@@ -223,9 +223,9 @@ def over_grid(
     Ages
         Ages [min] by path, level and energy.
     """
-    values = nodes(float(ea_kj[0]), float(ea_kj[-1]))
-    matrix = spread(tuple(values), tuple(ea_kj))
-    rates = speed(values)[:, None]
+    points_kj = nodes(float(ea_kj[0]), float(ea_kj[-1]))
+    matrix = spread(tuple(points_kj), tuple(ea_kj))
+    rates = speed(points_kj)[:, None]
     if steeper is None:
         return Ages(times_min, cumulative(times_min, rates), np.ones((1, 1)), matrix)
     most = float(steeper.levels_kj.max())

@@ -134,10 +134,10 @@ def read_conditions(text: str, name: str) -> Conditions:
     step_s = 60.0 * max(1, math.ceil(seconds[-1] / 60 / 10_000))
     grid = step_s * np.arange(math.floor(seconds[-1] / step_s) + 1, dtype=np.float64)
     surface_c = np.interp(grid, seconds, [row.temperature_c for row in rows])
-    values = [row.humidity_pct for row in rows if row.humidity_pct is not None]
+    humidities_pct = [row.humidity_pct for row in rows if row.humidity_pct is not None]
     notes: tuple[Notice, ...] = ()
-    if values:
-        pct = np.interp(grid, seconds, values)
+    if humidities_pct:
+        pct = np.interp(grid, seconds, humidities_pct)
         pct_sd = bridge_sd(grid, seconds, SENSOR_SD_PCT, WALK_PCT)
     else:
         pct, pct_sd = np.full(grid.size, ASSUMED_PCT), np.zeros(grid.size)

@@ -270,12 +270,12 @@ def solve(
         By milestone, an instant for each share [min]; None where it is not reached.
     """
     densities = _densities(problem, learned, names, witnessed)
-    texts: dict[tuple[int, tuple[float, ...]], list[str]] = {}
+    alike: dict[tuple[int, tuple[float, ...]], list[str]] = {}
     for name in names:
         place = next(i for i, group in enumerate(problem.groups) if name in group.names)
-        texts.setdefault((place, shares or (early_share(name), *LATER_SHARES)), []).append(name)
+        alike.setdefault((place, shares or (early_share(name), *LATER_SHARES)), []).append(name)
     times: dict[str, Times] = {}
-    for (place, wanted), together in texts.items():
+    for (place, wanted), together in alike.items():
         times |= _times(problem, problem.groups[place], {n: densities[n] for n in together}, wanted)
     return times
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, get_args
 from curewatch.bench.alarms import Alarm, Kind, alarms
 from curewatch.bench.due import asked_of, open_milestones
 from curewatch.notice_words import sentences
+from curewatch.text import short_name
 from curewatch.walltime import stamp
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ SCHEMAS: Mapping[str, Message] = {
 
 def where(part: str, product: str) -> str:
     """What a step is called: its part, else its product without what stands in brackets."""
-    return part or product.split(" (")[0]
+    return part or short_name(product)
 
 
 def _head(step: StepView, what: str) -> Message:

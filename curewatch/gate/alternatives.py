@@ -18,6 +18,7 @@ from curewatch.garage.steps import steps
 from curewatch.gate.climate import too_damp
 from curewatch.gate.proposal import MATTERS, Job, Other, Proposal
 from curewatch.products.sheet import Sheet
+from curewatch.text import short_name
 from curewatch.vocabulary import in_words
 
 CLOSE_C = 1.0
@@ -85,7 +86,7 @@ def others(bench: Bench, snapshot: Snapshot, proposal: Proposal, step: Step) -> 
 
 
 def _of(view: StepView, now: datetime) -> Iterator[Job]:
-    part = view.part or view.sheet.name.split(" (")[0]
+    part = view.part or short_name(view.sheet.name)
     milestone = asked_of(view)
     if milestone is not None and milestone.due and milestone.name != "recoat_closes":
         yield Job(f"test {in_words(milestone.name)} on {part}")

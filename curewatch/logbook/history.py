@@ -18,7 +18,7 @@ from curewatch.logbook.paper import (
     test_words,
     turned_words,
 )
-from curewatch.text import cell, csv_line
+from curewatch.text import cell, csv_line, short_name
 from curewatch.vocabulary import STEP_STATES
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ class Line:
 
 
 def _product(step: Step) -> str:
-    return step.sheet.name.split(" (")[0]
+    return short_name(step.sheet.name)
 
 
 def _amended(

@@ -52,8 +52,8 @@ def _first(allowed: BoolArray | None, count: int) -> IntArray:
 
 def _padded(table: IntArray | None, otherwise: int, last: int, count: int) -> IntArray:
     """A task's table with an entry for never."""
-    values = np.full(count, otherwise) if table is None else np.minimum(table, count)
-    return np.append(values, last)
+    whole = np.full(count, otherwise) if table is None else np.minimum(table, count)
+    return np.append(whole, last)
 
 
 def _ready(task: Task, count: int) -> IntArray:

@@ -16,6 +16,7 @@ from curewatch.notice_words import sentence, sentences
 from curewatch.plan.morning import counted
 from curewatch.plan.next_action import Action, Card, Fits, tonight
 from curewatch.starts.windows import SURE
+from curewatch.text import short_name
 from curewatch.vocabulary import STEP_STATES, in_words
 from curewatch.walltime import stamp
 
@@ -35,7 +36,7 @@ def last_words(card: Card, now: datetime, say: ReaderFormat) -> str:
         return sentence(NO_TIME[card.joint], say)
     if step is None:
         return "nothing mixed for it yet"
-    product = step.sheet.name.split(" (")[0]
+    product = short_name(step.sheet.name)
     failed = card.part.failed_step
     after = f"; step {failed} over it failed: {ONLY_THAT}" if failed else ""
     return f"{product}, mixed {say.moment(step.mixed_at, now)}; {STEP_STATES[step.state]}{after}"
@@ -75,7 +76,7 @@ def _before_cover(card: Card) -> str:
 
 def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     """The next action and its length."""
-    action, product = card.action, card.action.product.split(" (")[0]
+    action, product = card.action, short_name(card.action.product)
     name = in_words(action.milestone)
     match action.what:
         case "procedure":

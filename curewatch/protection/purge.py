@@ -18,6 +18,7 @@ from curewatch.garage.step import DamagedStep
 from curewatch.garage.steps import steps
 from curewatch.products.solvents import leaving
 from curewatch.protection.ventilation import Room, purge_min
+from curewatch.text import short_name
 from curewatch.walltime import stamp
 
 WITHIN = timedelta(hours=24)
@@ -79,7 +80,7 @@ def purge(step: StepView, room: Room | None, now: datetime, say: ReaderFormat) -
     if leaving(step.sheet) is None or now - step.mixed_at > FURTHEST:
         return None
     room_known, left = room is not None, _begin(step)
-    part = step.part or step.sheet.name.split(" (")[0]
+    part = step.part or short_name(step.sheet.name)
     untimed = _untimed(step, room, left)
     if untimed and now - step.mixed_at > UNTIMED_FOR:
         return None

@@ -115,12 +115,12 @@ def reached(
     Reached
     """
     samples = np.arange(courses.surface_c.shape[1], dtype=np.float64)
-    values = np.empty((courses.surface_c.shape[0], starts.size))
+    reached = np.empty((courses.surface_c.shape[0], starts.size))
     running = ages(sheet, courses, products, milestone)
     for row, (age, need_min) in enumerate(zip(running, products.need_min, strict=True)):
         wanted = np.interp(starts, samples, age) + need_min
-        values[row] = np.interp(wanted, age, samples, right=np.inf)
-    return Reached(courses, starts, values)
+        reached[row] = np.interp(wanted, age, samples, right=np.inf)
+    return Reached(courses, starts, reached)
 
 
 def may_be_mixed(sheet: Sheet, courses: Courses, starts: FloatArray) -> BoolArray:

@@ -106,7 +106,7 @@ def spans(
     """What SPANS asks, and its parameters: of days where the buckets are whole ones. [ms], [h]"""
     size = DAY_H if hours % DAY_H == 0 else 1
     unit = "day" if size == DAY_H else "hour"
-    first, last = (number // (size * HOUR_MS) for number in (start_ms, end_ms))
+    first, last = (at_ms // (size * HOUR_MS) for at_ms in (start_ms, end_ms))
     values = {"hours": hours, "units": hours // size, "first": first, "last": last, "place": place}
     return SPANS.format(unit=unit, hour_ms=HOUR_MS, per_unit=PER_UNIT), values
 

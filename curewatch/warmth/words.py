@@ -9,6 +9,7 @@ from curewatch.bench.reminders import HEATER
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.products.solvents import most_c
 from curewatch.starts.windows import SURE
+from curewatch.text import short_name
 from curewatch.vocabulary import in_words
 from curewatch.walltime import stamp
 from curewatch.warmth.owned import Heater
@@ -42,7 +43,7 @@ def heater_words(heater: Heater, say: ReaderFormat) -> str:
 
 
 def _name(option: Option) -> str:
-    name = option.name.split(" (")[0]
+    name = short_name(option.name)
     return {"nothing": "no heat", "product": f"{name} instead"}.get(option.what, name)
 
 

@@ -175,9 +175,9 @@ def _ready(step: StepView, waits_for: str, start: Courses) -> FloatArray:
     corners = (milestone.early, milestone.likely, milestone.late)
     if None in corners:
         return np.full(COURSES, np.inf)
-    values = [start.sample(at) for at in corners if at is not None]
+    samples = [start.sample(at) for at in corners if at is not None]
     shares = even_shares(COURSES, np.random.default_rng(SEED))
-    at: FloatArray = np.interp(shares, (0.05, 0.5, 0.95), values)
+    at: FloatArray = np.interp(shares, (0.05, 0.5, 0.95), samples)
     return np.maximum(at, 0.0)
 
 
@@ -214,8 +214,8 @@ def _planned(bench: Bench, way: Way, worked: list[Step]) -> float:
 
 def _waited(step: WayStep, sheet: Sheet) -> str:
     """What the label has of that a step waits for: else the full cure, else ''."""
-    values = sheet.reference.minutes
-    return next((name for name in (step.waits_for, "full_cure") if name in values), "")
+    times_min = sheet.reference.minutes
+    return next((name for name in (step.waits_for, "full_cure") if name in times_min), "")
 
 
 def waited(step: WayStep, sheet: Sheet | None) -> str:

@@ -143,7 +143,7 @@ def with_hands(text: str, hands_min: Sequence[float]) -> str:
 
 def _row(step: WayStep) -> dict[str, Any]:
     """A step as a file says it, without what is as usual."""
-    data: dict[str, Any] = {
+    row: dict[str, Any] = {
         "does": step.does,
         "kind": step.kind,
         "hands": f"{step.hands_min:g} min",
@@ -156,7 +156,7 @@ def _row(step: WayStep) -> dict[str, Any]:
         "airing": f"{step.airing_min:g} min" if step.airing_min else "",
         "clamps": step.clamps,
     }
-    return {key: value for key, value in data.items() if value}
+    return {key: value for key, value in row.items() if value}
 
 
 def way_text(name: str, steps: Sequence[WayStep]) -> str:

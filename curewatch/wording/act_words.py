@@ -15,6 +15,7 @@ from curewatch.garage.step import DamagedStep, fold
 from curewatch.logbook.history import history
 from curewatch.logbook.undo import PastAct, past_act
 from curewatch.products.sheet import parse_sheet
+from curewatch.text import short_name
 
 if TYPE_CHECKING:
     from curewatch.logbook.paper import FieldFormatter
@@ -92,7 +93,7 @@ def _can(store: Store, entry: Entry) -> str:
     if entry.kind == "used up" and not entry.body["used_up"]:
         return f"Can {number}: back in use"
     id = str(entry.body.get("sheet_id", ""))
-    name = sheet.name.split(" (")[0] if (sheet := shelf(store).get(id)) else id
+    name = short_name(sheet.name) if (sheet := shelf(store).get(id)) else id
     what = {"added": f"added, {name}", "amended": "changed"}
     done = "" if entry.kind == "opened" else what.get(entry.kind, entry.kind)
     return f"Can {number}: {', '.join(filter(None, (done, cans.days_in(entry.body))))}"
@@ -126,7 +127,7 @@ def _step(store: Store, event: Event, paper: FieldFormatter) -> str:
         step = fold(events)
     except DamagedStep:
         return f"{event.kind[:1].upper()}{event.kind[1:]} (step {event.step}, damaged)"
-    product = step.sheet.name.split(" (")[0]
+    product = short_name(step.sheet.name)
     if event.kind == "started":
         return f"Started: {', '.join(filter(None, (product, step.part)))}"
     line = next(change for change in history(events, paper) if change.number == event.id)

@@ -43,7 +43,7 @@ UNTESTED = (
 
 def product_names(ids: Iterable[str], shelf: Mapping[str, Sheet]) -> dict[str, str]:
     """The products' names by id, the id where the shelf has it no more."""
-    return {id: words.short(shelf[id].name) if id in shelf else id for id in ids}
+    return {id: words.short_name(shelf[id].name) if id in shelf else id for id in ids}
 
 
 def name(step: Step) -> str:

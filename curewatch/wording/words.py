@@ -14,6 +14,7 @@ from curewatch.durations import Rounding, ago, between, duration, parts, roundin
 from curewatch.exchange import ics
 from curewatch.formats import ReaderFormat, when
 from curewatch.garage.joint import HINT as STRUCTURAL_IF
+from curewatch.text import short_name
 from curewatch.vocabulary import EARLY_SHOWN, MILESTONES, in_words
 from curewatch.wording import milestone_words
 
@@ -32,10 +33,12 @@ __all__ = [
     "leading_source",
     "parts",
     "rounding",
+    "short_name",
     "span_from",
     "when",
 ]
 
+STRIPPED = "Photos are shrunk and stripped of location and camera data."
 CAUTION = (
     "The label and the safety data sheet come first. Every time here is an estimate. For "
     "structural, seat-belt, steering, brake, fuel and glazing joints follow the maker's "
@@ -122,7 +125,7 @@ def unanswered(step: StepView) -> list[Reminder]:
 
 def part_of(part: str, sheet_name: str) -> str:
     """What a step is called: its part, else its product."""
-    return part or short(sheet_name)
+    return part or short_name(sheet_name)
 
 
 def step_names(steps: Sequence[StepView], now: datetime, say: ReaderFormat) -> dict[int, str]:
@@ -136,11 +139,6 @@ def step_names(steps: Sequence[StepView], now: datetime, say: ReaderFormat) -> d
         else f"{plain[step.id]}, {say.moment(step.mixed_at, now)}"
         for step in steps
     }
-
-
-def short(sheet_name: str) -> str:
-    """A product's name without what stands in brackets."""
-    return sheet_name.split(" (")[0]
 
 
 def calendar(say: ReaderFormat) -> ics.Words:
@@ -238,7 +236,7 @@ def mixed_details(
         texts.append(f"{say.figure(amount_g)} g")
     if hardener_pct is not None:
         texts.append(f"{say.figure(hardener_pct)} %")
-    texts.append(short(sheet_name))
+    texts.append(short_name(sheet_name))
     return ", ".join(text for text in texts if text)
 
 

@@ -57,15 +57,15 @@ class _Panels:
     """Which quantity stands where, from the top: its axis, and its share of the height."""
 
     def __init__(self, history: AirHistory, lanes: int) -> None:
-        texts = {"temperature", *(each.quantity for each in history.courses)}
-        names = [name for name in _SHARES if name in texts or (name == "steps" and lanes)]
+        quantities = {"temperature", *(each.quantity for each in history.courses)}
+        names = [name for name in _SHARES if name in quantities or (name == "steps" and lanes)]
         shares = [_SHARES[name] + (_LANE_SHARE * lanes if name == "steps" else 0) for name in names]
         room = 1 - _BETWEEN * (len(names) - 1)
         self.domains: dict[str, tuple[float, float]] = {}
         top = 1.0
-        for text, share in zip(names, shares, strict=True):
+        for panel, share in zip(names, shares, strict=True):
             foot = max(top - room * share / sum(shares), 0.0)
-            self.domains[text] = (foot, top)
+            self.domains[panel] = (foot, top)
             top = foot - _BETWEEN
 
     def axis(self, quantity: str) -> str:
@@ -119,8 +119,8 @@ def _reader(history: AirHistory, drawn: AirDrawing) -> Figure:
 def _height(history: AirHistory, index: int, first: AirCourse | None) -> float:
     """Where the reading of a moment stands: on its first temperature. [C]"""
     courses = [e for e in history.courses if e.quantity.endswith("temperature")]
-    values = [float(e.mean[index]) for e in courses if not np.isnan(e.mean[index])]
-    return values[0] if values else 0.0
+    temperatures_c = [float(e.mean[index]) for e in courses if not np.isnan(e.mean[index])]
+    return temperatures_c[0] if temperatures_c else 0.0
 
 
 def _flags(history: AirHistory, drawn: AirDrawing, panels: _Panels) -> Iterator[Figure]:
@@ -174,7 +174,7 @@ _TITLES = {
 def _titles(panels: _Panels, drawn: AirDrawing) -> list[Figure]:
     return [
         {
-            "text": _TITLES[text].format(unit=drawn.say.unit),
+            "text": _TITLES[name].format(unit=drawn.say.unit),
             "xref": "paper",
             "yref": "paper",
             "x": 0,
@@ -183,7 +183,7 @@ def _titles(panels: _Panels, drawn: AirDrawing) -> list[Figure]:
             "yanchor": "bottom",
             "showarrow": False,
         }
-        for text, (_, top) in panels.domains.items()
+        for name, (_, top) in panels.domains.items()
     ]
 
 
@@ -197,7 +197,7 @@ def _axes(history: AirHistory, drawn: AirDrawing, panels: _Panels, lanes: int) -
         range=[to_ms(history.start), to_ms(history.end)],
         fixedrange=False,
         tickmode="array",
-        tickvals=[number for number, _ in marks],
+        tickvals=[at_ms for at_ms, _ in marks],
         ticktext=[text for _, text in marks],
         showspikes=True,
         spikemode="across",

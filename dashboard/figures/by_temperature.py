@@ -183,7 +183,7 @@ def _axes(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
             range=[low, high],
             tickmode="array",
             tickvals=degrees,
-            ticktext=[say.number(number, 0) for number in degrees],
+            ticktext=[say.number(degree, 0) for degree in degrees],
             title={"text": f"surface, °{say.unit}", "standoff": font * 0.4},
         ),
         "yaxis": axis(
@@ -192,7 +192,7 @@ def _axes(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
             range=[math.log10(least), math.log10(most)],
             tickmode="array",
             tickvals=marks,
-            ticktext=[duration(number) for number in marks],
+            ticktext=[duration(degree) for degree in marks],
         ),
     }
 

@@ -217,8 +217,8 @@ def _height(drawn: NightDrawing, at_s: float) -> float:
     """Where a moment's reading stands: on the first temperature. [C or F]"""
     index = int(np.argmin(np.abs(drawn.air.times - at_s)))
     courses = [e for e in drawn.air.courses if e.quantity.endswith("temperature")]
-    values = [float(e.mean[index]) for e in courses if not np.isnan(e.mean[index])]
-    return round(drawn.say.degrees(values[0]), 2) if values else 0.0
+    temperatures_c = [float(e.mean[index]) for e in courses if not np.isnan(e.mean[index])]
+    return round(drawn.say.degrees(temperatures_c[0]), 2) if temperatures_c else 0.0
 
 
 def height_em(lanes: int) -> float:

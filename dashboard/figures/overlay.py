@@ -190,9 +190,11 @@ def _end_h(courses: Sequence[StepCourse], by_age: bool) -> float:
     """How far the axis goes: to the last mark and to the latest times of what was tested. [h]"""
     ends = [0.5]
     for course in courses:
-        at, texts = _hours(course, by_age), groups(courses)
+        at, by_milestone = _hours(course, by_age), groups(courses)
         ends += [at(mark.after_min) * 1.1 for mark in course.marks]
-        ends += [at(p.late_min) for p in course.predictions if p.milestone in texts and p.late_min]
+        ends += [
+            at(p.late_min) for p in course.predictions if p.milestone in by_milestone and p.late_min
+        ]
     return max(ends) * 1.04
 
 

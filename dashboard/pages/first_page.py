@@ -46,20 +46,20 @@ def _html(tree: Any) -> str:
 
 def _box(tree: dcc.Input) -> Iterator[str]:
     """What a letter box has that can be typed in already."""
-    data = vars(tree)
-    yield f' class="dash-input-element" data-own="{escape(_id(data["id"]))}"'
+    properties = vars(tree)
+    yield f' class="dash-input-element" data-own="{escape(_id(properties["id"]))}"'
     for key, name in _OF_BOX.items():
-        if data.get(key) not in (None, ""):
-            yield f' {name}="{escape(data[key])}"'
+        if properties.get(key) not in (None, ""):
+            yield f' {name}="{escape(properties[key])}"'
 
 
 def _attributes(tree: Component) -> Iterator[str]:
-    data = vars(tree)
-    if tree._type == "Button" and "id" in data:
-        yield f' data-own="{escape(_id(data["id"]))}"'
-    own = [key for key in tree._prop_names if key in data and key not in _LEFT_OUT]
-    for key in (*own, *sorted(key for key in data if key.startswith(_FREE))):
-        value = data[key]
+    properties = vars(tree)
+    if tree._type == "Button" and "id" in properties:
+        yield f' data-own="{escape(_id(properties["id"]))}"'
+    own = [key for key in tree._prop_names if key in properties and key not in _LEFT_OUT]
+    for key in (*own, *sorted(key for key in properties if key.startswith(_FREE))):
+        value = properties[key]
         if value is None or value is False:
             continue
         name = _NAMES.get(key, key.lower())

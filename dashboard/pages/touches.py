@@ -101,8 +101,13 @@ class Form:
 
     def box(self, field: str, label: str, value: str = "", **more: Any) -> html.Div:
         """A labelled box to type in, with its place for what is wrong under it."""
-        data: dict[str, Any] = {"type": "text", "autoComplete": "off", "maxLength": 200, **more}
-        typed = dcc.Input(id=self.id(field), value=value, **KEPT, **data)
+        attributes: dict[str, Any] = {
+            "type": "text",
+            "autoComplete": "off",
+            "maxLength": 200,
+            **more,
+        }
+        typed = dcc.Input(id=self.id(field), value=value, **KEPT, **attributes)
         return html.Div([html.Label([label, typed]), self.wrong(field)], className="field")
 
     def send(self, text: Any, value: str = "", kind: str | None = "go") -> html.Button:
@@ -150,7 +155,7 @@ def do(
 
 
 def _fields(listed: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    return {data["id"]["field"]: data.get("value") for data in listed}
+    return {field["id"]["field"]: field.get("value") for field in listed}
 
 
 def _wrong(error: CurewatchError | None) -> Mapping[str, str]:

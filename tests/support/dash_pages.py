@@ -67,22 +67,22 @@ def sent(
 ) -> tuple[dict[str, str], dict[str, Any]]:
     """Send a form: what is said to be wrong by field ('' for the form), and what else changes."""
     name = json.dumps([form, key])
-    places = [{"form": name, "wrong": text} for text in ("", *values)]
-    fields = [{"form": name, "field": text} for text in values]
+    places = [{"form": name, "wrong": field} for field in ("", *values)]
+    fields = [{"form": name, "field": field} for field in values]
     button = {"form": name, "send": value}
     wrongs, boxes = '{"form":["MATCH"],"wrong":["ALL"]}', '{"field":["ALL"],"form":["MATCH"]}'
     body = {
         "output": f"..{wrongs}.children...{boxes}.value..",
         "outputs": [
-            [{"id": texts, "property": "children"} for texts in places],
-            [{"id": texts, "property": "value"} for texts in fields],
+            [{"id": own, "property": "children"} for own in places],
+            [{"id": own, "property": "value"} for own in fields],
         ],
         "inputs": [
             [prop(button, "n_clicks", 1)],
-            [prop(texts, "n_submit") for texts in fields],
+            [prop(own, "n_submit") for own in fields],
         ],
         "state": [
-            [prop(texts, "value", values[texts["field"]]) for texts in fields],
+            [prop(own, "value", values[own["field"]]) for own in fields],
             prop("once", "data", once),
         ],
         "changedPropIds": [f"{json.dumps(button, separators=(',', ':'), sort_keys=True)}.n_clicks"],
@@ -91,7 +91,7 @@ def sent(
     assert answer.status_code == 200, answer.text
     found = answer.json or {}
     said = found.get("response", {})
-    wrong = {texts["wrong"]: said.get(_named(texts), {}).get("children", "") for texts in places}
+    wrong = {own["wrong"]: said.get(_named(own), {}).get("children", "") for own in places}
     return wrong, found.get("sideUpdate", {})
 
 
@@ -195,7 +195,7 @@ def _mix_boxes(sheet: str, fields: Mapping[str, str]) -> list[Any]:
 
 def proposing(browser: FlaskClient, sheet: str, **fields: str) -> dict[str, Any]:
     """What the mix page answers to what stands in its boxes."""
-    outputs = [text.rsplit(".", 1) for text in MIX_FOLLOWS]
+    outputs = [output.rsplit(".", 1) for output in MIX_FOLLOWS]
     body = {
         "output": f"..{'...'.join(MIX_FOLLOWS)}..",
         "outputs": [{"id": id, "property": name} for id, name in outputs],

@@ -144,8 +144,8 @@ def functions(file: Path) -> list[ast.FunctionDef | ast.AsyncFunctionDef]:
 def package(module: str) -> str:
     """The package of the table that a module or one of its names belongs to, '' for none."""
     parts = module.split(".")
-    texts = (".".join(parts[:size]) for size in range(len(parts), 0, -1))
-    return next((text for text in texts if text in LEVELS), "")
+    outer = (".".join(parts[:size]) for size in range(len(parts), 0, -1))
+    return next((package_name for package_name in outer if package_name in LEVELS), "")
 
 
 def dotted(file: Path) -> str:
@@ -168,7 +168,7 @@ def upward(file: Path) -> object:
     """The packages that a module imports though they lie no lower than its own."""
     own = "curewatch.commands" if file.stem == "__main__" else package(dotted(file))
     others = {
-        text for imported in imports(tree(file)) if (text := package(imported)) not in ("", own)
+        home for imported in imports(tree(file)) if (home := package(imported)) not in ("", own)
     }
     if file.stem == "__init__":
         return others
@@ -182,9 +182,9 @@ def test_imports_point_one_way() -> None:
 
 
 def test_packages_have_a_size_that_can_be_taken_in() -> None:
-    texts = [name(file.parent) for file in MODULES if file.stem != "__init__"]
-    sizes = {text: texts.count(text) for text in texts if text != "dashboard"}
-    assert not {text: count for text, count in sizes.items() if not 4 <= count <= 14}
+    homes = [name(file.parent) for file in MODULES if file.stem != "__init__"]
+    sizes = {home: homes.count(home) for home in homes if home != "dashboard"}
+    assert not {home: count for home, count in sizes.items() if not 4 <= count <= 14}
 
 
 def sql(file: Path) -> object:
@@ -267,8 +267,8 @@ def test_what_shows_no_time_of_a_product_loads_no_numpy(words: str, garage: Path
     completed = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP
     )
-    count, *texts = completed.stdout.splitlines()[-1].split()
-    assert not texts, completed.stderr
+    count, *loaded = completed.stdout.splitlines()[-1].split()
+    assert not loaded, completed.stderr
     assert int(count) <= most
 
 
@@ -298,7 +298,7 @@ def imported_at_once(file: Path) -> set[str]:
     """What a file imports when it is loaded: neither what it needs for types only, nor inside
     functions."""
     loads = (ast.Import, ast.ImportFrom)
-    return {text for node in tree(file).body if isinstance(node, loads) for text in imports(node)}
+    return {name for node in tree(file).body if isinstance(node, loads) for name in imports(node)}
 
 
 def test_what_only_few_tests_compare_with_is_loaded_by_them_alone() -> None:
@@ -322,11 +322,11 @@ def _imported(node: ast.stmt) -> set[str]:
 
 def test_the_longest_chain_of_imports_has_at_most_24_modules() -> None:
     files = {dotted(file): file for file in MODULES if file.stem != "__init__"}
-    below = {text: imported_at_once(file) & files.keys() for text, file in files.items()}
+    below = {module: imported_at_once(file) & files.keys() for module, file in files.items()}
 
     @functools.cache
-    def floors(text: str) -> tuple[str, ...]:
-        return (text, *max((floors(other) for other in below[text]), key=len, default=()))
+    def floors(module: str) -> tuple[str, ...]:
+        return (module, *max((floors(other) for other in below[module]), key=len, default=()))
 
     longest = max(map(floors, files), key=len)
     assert len(longest) <= 24, " -> ".join(longest)
@@ -334,8 +334,8 @@ def test_the_longest_chain_of_imports_has_at_most_24_modules() -> None:
 
 def outward(file: Path) -> object:
     """What a module imports of the system and of the packages that know it."""
-    texts = set(imports(tree(file)))
-    return roots(texts) & OUTER_WORLD | {text for text in texts if text.startswith(WIRED)}
+    modules = set(imports(tree(file)))
+    return roots(modules) & OUTER_WORLD | {module for module in modules if module.startswith(WIRED)}
 
 
 def test_the_model_touches_nothing_of_the_outer_world() -> None:
@@ -372,12 +372,12 @@ def numbers(node: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:
     """The parameters that are bare numbers, and `return` where the result is one."""
     bare = re.compile(r"\b(float|FloatArray|Number)\b")
     taken = [*node.args.args, *node.args.kwonlyargs]
-    texts = [
+    missing = [
         arg.arg for arg in taken if arg.annotation and bare.search(ast.unparse(arg.annotation))
     ]
     if node.returns is not None and bare.match(ast.unparse(node.returns)):
-        texts.append("return")
-    return texts
+        missing.append("return")
+    return missing
 
 
 def without_unit(file: Path) -> object:
@@ -428,7 +428,7 @@ def test_functions_stay_small() -> None:
         for node in functions(file)
     }
     assert statistics.median(lengths.values()) <= 8
-    assert not {text: lines for text, lines in lengths.items() if lines > 60}
+    assert not {function: lines for function, lines in lengths.items() if lines > 60}
 
 
 def code_lines(file: Path) -> int:
@@ -440,7 +440,7 @@ def code_lines(file: Path) -> int:
 
 def test_modules_can_be_read_in_one_sitting() -> None:
     lines = {name(file): code_lines(file) for file in MODULES}
-    assert {text for text, count in lines.items() if count > 300} == set()
+    assert {module for module, count in lines.items() if count > 300} == set()
 
 
 def texts() -> list[Path]:
@@ -470,8 +470,10 @@ def test_the_packages_are_named_one_by_one() -> None:
     for package in whole:
         assert (TOP / package / "py.typed").exists()
         folders = {file.parent.relative_to(TOP) for file in (TOP / package).rglob("*.*")}
-        texts = {".".join(folder.parts) for folder in folders if "__pycache__" not in folder.parts}
-        assert texts <= set(setup["packages"])
+        packages = {
+            ".".join(folder.parts) for folder in folders if "__pycache__" not in folder.parts
+        }
+        assert packages <= set(setup["packages"])
 
 
 def test_the_map_for_contributors_names_every_module() -> None:
@@ -502,7 +504,7 @@ def test_a_command_s_line_of_help_fits_and_is_what_its_own_help_begins_with(path
 
 def documents() -> list[Path]:
     """Every Markdown file of ours."""
-    inside = [file for text in (*PACKAGES, "tests") for file in (TOP / text).rglob("*.md")]
+    inside = [file for folder in (*PACKAGES, "tests") for file in (TOP / folder).rglob("*.md")]
     return sorted([*TOP.glob("*.md"), *(file for file in inside if ".data" not in file.parts)])
 
 

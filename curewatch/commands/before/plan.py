@@ -192,8 +192,8 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
         click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
     for plan in plans:
         click.echo(f"{plan.part}{f' [{plan.job}]' if plan.job else ''}")
-        texts = words.lines(plan, context.manner, taken_over(context.store) is not None)
-        click.echo("\n".join(f"    {line}" for line in texts))
+        lines = words.lines(plan, context.manner, taken_over(context.store) is not None)
+        click.echo("\n".join(f"    {line}" for line in lines))
 
 
 @command("week", Alone)

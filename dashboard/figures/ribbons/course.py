@@ -141,7 +141,7 @@ def _level(y: float, left: float, right: float, pen: Figure) -> Figure:
 
 
 def _minimum_words(names: Sequence[str], value_c: float, say: ReaderFormat) -> str:
-    shown = words.short(names[0]) if len(names) == 1 else f"{len(names)} products"
+    shown = words.short_name(names[0]) if len(names) == 1 else f"{len(names)} products"
     stop = "stops" if len(names) == 1 else "stop"
     return f"below {say.temperature(value_c, 0)} {shown} {stop} curing"
 

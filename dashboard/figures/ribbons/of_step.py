@@ -74,7 +74,7 @@ def lane_of(
 
 def said_of(step: StepView, name: str, now: datetime, say: ReaderFormat) -> str:
     """A ribbon in one sentence, for those who do not see it."""
-    texts = [f"{name}, {words.short(step.sheet.name)}: {present(step, now)}"]
+    texts = [f"{name}, {words.short_name(step.sheet.name)}: {present(step, now)}"]
     for milestone in step.milestones:
         if milestone.early and milestone.late and milestone.late > now:
             between = f"{say.moment(milestone.early, now)} and {say.moment(milestone.late, now)}"

@@ -35,11 +35,11 @@ class BandData:
 
 
 def _then(data: BandData, most: int) -> html.Div | None:
-    thens = then_of(data.view, data.say, most)
-    if not thens:
+    later = then_of(data.view, data.say, most)
+    if not later:
         return None
     head = html.H3(["Next ", html.A("Add to calendar", href="/bench.ics", className="calendar")])
-    return html.Div([head, html.Ul([_later(then, data) for then in thens])], className="then")
+    return html.Div([head, html.Ul([_later(then, data) for then in later])], className="then")
 
 
 def _later(then: Then, data: BandData) -> html.Li:

@@ -46,8 +46,8 @@ class BenchParts:
 
     def marks(self) -> dict[str, str]:
         """A short mark of each part, by which it is known whether it changed."""
-        data = {**self.children, ribbons.FIGURE: self.figure}
-        return {name: _mark(each) for name, each in data.items()}
+        drawn = {**self.children, ribbons.FIGURE: self.figure}
+        return {name: _mark(each) for name, each in drawn.items()}
 
 
 def _mark(part: Any) -> str:
@@ -149,18 +149,20 @@ def _drawn(parts: BenchParts) -> html.Div:
 def content(hall: Hall, _address: Address, first: bool = False) -> list[Any]:
     """The whole page; first: as the server draws it before any script."""
     found = parts(hall, None, None, first)
-    data = found.children
+    children = found.children
     return [
         html.Div(
             [
                 html.H1("Bench", className="unseen"),
-                html.Section(data["part-next"], id="part-next", className="part-next"),
-                html.Section(data["asks"], id="asks", className="asks"),
-                html.Section(data["part-air"], id="part-air", className="part-air"),
-                html.Section(data["part-moved"], id="part-moved", className="part-moved"),
-                html.Section(data["part-others"], id="part-others", className="asks part-others"),
+                html.Section(children["part-next"], id="part-next", className="part-next"),
+                html.Section(children["asks"], id="asks", className="asks"),
+                html.Section(children["part-air"], id="part-air", className="part-air"),
+                html.Section(children["part-moved"], id="part-moved", className="part-moved"),
+                html.Section(
+                    children["part-others"], id="part-others", className="asks part-others"
+                ),
                 _drawn(found),
-                html.Section(data["part-rest"], id="part-rest", className="part-rest"),
+                html.Section(children["part-rest"], id="part-rest", className="part-rest"),
                 dcc.Store(id=PLANNED),
                 dcc.Store(id="look"),
                 dcc.Store(id="stretch"),

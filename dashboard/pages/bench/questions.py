@@ -70,7 +70,7 @@ def _which(touch: UnnamedMix, data: QuestionData) -> BenchQuestion:
 
 def _was(touch: UnnamedMix, step: Step, say: ReaderFormat) -> html.Button:
     more = words.mixed_details(say, "", step.amount_g, step.hardener_pct) if step.amount_g else None
-    said = [words.short(step.sheet.name), html.Small(more) if more else None]
+    said = [words.short_name(step.sheet.name), html.Small(more) if more else None]
     return button(said, "name touch", f"{touch.id}/{step.sheet.id}")
 
 
@@ -218,7 +218,7 @@ def _overnight(each: Any, data: QuestionData) -> str:
 
 
 def _indoors(data: QuestionData) -> BenchQuestion | None:
-    texts = [words.short(each.sheet.name) for each in data.evening["indoors"]]
+    texts = [words.short_name(each.sheet.name) for each in data.evening["indoors"]]
     said = ["Bring indoors tonight: ", html.B(", ".join(texts))]
     return BenchQuestion("Indoors tonight", said, (link("Shelf", "/shelf"),)) if texts else None
 

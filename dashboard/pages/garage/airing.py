@@ -110,7 +110,7 @@ def _address(used: Mapping[str, str]) -> str:
 def _used_boxes(hall: Hall, form: Form, used: Mapping[str, str]) -> list[Any]:
     """What is used in the room: the product, how much, for how long it evaporates."""
     sheets = sorted(shelf(hall.store).values(), key=lambda sheet: sheet.name)
-    names = {"": "No product"} | {sheet.id: words.short(sheet.name) for sheet in sheets}
+    names = {"": "No product"} | {sheet.id: words.short_name(sheet.name) for sheet in sheets}
     ways = [
         _picked(form, text, used.get(name, ""), name, {"": f"Not {text.lower()}", "1": text})
         for name, text in _WAYS.items()

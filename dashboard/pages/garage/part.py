@@ -98,7 +98,7 @@ def _mix(card: Card) -> Any:
     if not card.action.sheet_id or card.structural:
         return None
     query = urlencode({"part": card.part.name, "job": card.part.job})
-    text = f"Mix {words.short(card.action.product)}"
+    text = f"Mix {words.short_name(card.action.product)}"
     return html.P(link(text, f"/mix/{card.action.sheet_id}?{query}"), className="buttons")
 
 
@@ -130,7 +130,7 @@ def _curing(hall: Hall, card: Card) -> str:
     if card.step is None or card.step.state != CURING:
         return ""
     now, say = hall.clock(), hall.manner(request)
-    product = words.short(card.step.sheet.name)
+    product = words.short_name(card.step.sheet.name)
     return f"{product} on it is still curing. {first_up(sentences.next_words(card, now, say))}."
 
 

@@ -150,10 +150,10 @@ def _all(hall: Hall, job: str | None) -> list[Any]:
 
 def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
     """All parts, those of a job, or one part, as the address asks."""
-    texts = asked_of(address)
-    if "part" in texts:
-        return part.content(hall, texts["part"].strip(), texts.get("job", "").strip())
-    return _all(hall, texts.get("job"))
+    query = asked_of(address)
+    if "part" in query:
+        return part.content(hall, query["part"].strip(), query.get("job", "").strip())
+    return _all(hall, query.get("job"))
 
 
 def _title(_hall: Hall, address: Address) -> str:

@@ -92,7 +92,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     drawn = overlay.figure(courses, by_age, say, screen_of(request))
     names = ", ".join(log_words.name(step) for step in comparison.steps)
     products = {step.sheet.name for step in comparison.steps}
-    title = words.short(products.pop()) if len(products) == 1 else "Steps"
+    title = words.short_name(products.pop()) if len(products) == 1 else "Steps"
     return [
         html.Div([html.H1(f"{title}: {len(numbers)} steps"), links([("Log", "/logbook")])],
                  className="head"),

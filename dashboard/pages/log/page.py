@@ -55,7 +55,7 @@ def _product_cell(step: Step, say: ReaderFormat) -> html.Td:
         f"batch {step.batch}" if step.batch else "",
         f"by {step.who}" if step.who else "",
     ]
-    lines = [words.short(step.sheet.name), html.Small(", ".join(filter(None, details)))]
+    lines = [words.short_name(step.sheet.name), html.Small(", ".join(filter(None, details)))]
     return _cell("Product", lines)
 
 
@@ -200,10 +200,10 @@ def _job(hall: Hall, name: str, now: datetime, say: ReaderFormat) -> list[Any]:
     steps = job_steps(hall, name)
     if not steps:
         return []
-    texts = filters.names((step.row.sheet for step in steps), hall)
+    products = filters.names((step.row.sheet for step in steps), hall)
 
     def tell(step: Any) -> str:
-        return "<br>".join(air_words.step(step, texts, say, now))
+        return "<br>".join(air_words.step(step, products, say, now))
 
     drawn = job.figure(steps, now, tell, say, screen_of(request))
     sheet = f"?{urlencode({'job': name})}"

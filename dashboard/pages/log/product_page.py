@@ -108,7 +108,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The whole page at an address."""
     say, id = hall.manner(request), str(address.values["id"])
     courses = _courses(hall, address)
-    title = html.H1(f"{words.short(courses[0].step.sheet.name)}: predicted and actual")
+    title = html.H1(f"{words.short_name(courses[0].step.sheet.name)}: predicted and actual")
     return [
         html.Div([title, _nearby(courses, id)], className="head"),
         html.P(log_words.LEARNED, className="lead"),

@@ -26,10 +26,10 @@ Values = Mapping[str, Any]
 
 
 def _box(
-    form: Form, name: str, label: str, values: Values, texts: Mapping[str, list[str]], **more: Any
+    form: Form, name: str, label: str, values: Values, offered: Mapping[str, list[str]], **more: Any
 ) -> html.Div:
     """A box with what was entered last to choose from."""
-    chips = [fills(form, {name: value}, value) for value in texts.get(name, ())]
+    chips = [fills(form, {name: value}, value) for value in offered.get(name, ())]
     return _with_chips(form, name, label, values, chips, **more)
 
 
@@ -54,16 +54,16 @@ def amounts(
     form: Form,
     sheet: Sheet,
     values: Values,
-    texts: Mapping[str, list[str]],
+    offered: Mapping[str, list[str]],
     parts: Sequence[tuple[str, str]],
     say: ReaderFormat,
 ) -> Any:
     """The boxes that the answer follows."""
     hardener = sheet.limits.hardener_pct
     warm = say.number(say.degrees(sheet.reference.temperature_c), 0)
-    blocks = [_box(form, "amount", "Amount, g", values, texts)]
+    blocks = [_box(form, "amount", "Amount, g", values, offered)]
     if hardener:
-        blocks.append(_box(form, "hardener", "Hardener, %", values, texts))
+        blocks.append(_box(form, "hardener", "Hardener, %", values, offered))
     blocks.append(_part(form, values, parts))
     blocks.append(_box(form, HEAT, f"Panel warmed to, °{say.unit}", {}, {HEAT: [warm]}))
     blocks.append(_box(form, HEAT_FOR, "for, h", {}, {}, placeholder="2"))
@@ -122,12 +122,12 @@ def cautions_box(form: Form, sheet: Sheet) -> html.Section | None:
     return html.Section([html.H2("Before the clock starts"), ticks, sources])
 
 
-def more(form: Form, values: Values, texts: Mapping[str, list[str]], in_use: str) -> html.Details:
+def more(form: Form, values: Values, offered: Mapping[str, list[str]], in_use: str) -> html.Details:
     """What may be added later; in_use: the batches of the can in use."""
     blocks = [
-        _box(form, "job", "Job", values, texts),
-        _box(form, "place", "Sensor at", {"place": values.get("place") or "panel"}, texts),
-        _box(form, "batch", "Batch", values, texts, placeholder=in_use),
+        _box(form, "job", "Job", values, offered),
+        _box(form, "place", "Sensor at", {"place": values.get("place") or "panel"}, offered),
+        _box(form, "batch", "Batch", values, offered, placeholder=in_use),
     ]
     title = html.Summary("Details (you can add them later)")
     return html.Details([title, html.Div(blocks, className="fields")])

@@ -65,9 +65,9 @@ def asked_by(hall: Hall, values: Mapping[str, Any], now: datetime) -> datetime |
 
 def milestone_asked(sheet: Sheet, values: Mapping[str, Any]) -> str:
     """What is waited for: as chosen, else the first that the label gives a time for."""
-    texts = waits(sheet)
+    milestones = waits(sheet)
     chosen = str(values.get(WAIT) or "")
-    return chosen if chosen in texts else next(iter(texts), "")
+    return chosen if chosen in milestones else next(iter(milestones), "")
 
 
 def mix_when(

@@ -63,16 +63,16 @@ def heat_of(values: Mapping[str, Any], now: datetime, unit: str) -> HeatSpell | 
 def first_details(bench: Bench, sheet: Sheet, query: Mapping[str, str]) -> dict[str, str]:
     """What stands in the boxes at first: hardener, sensor and batch as with the last mix of this
     product, and the part that the address names. Its last part and amount are only offered."""
-    texts = dict[str, str]()
+    boxes = dict[str, str]()
     for step in steps(bench.store, most=LOOKED_THROUGH):
         if step.sheet.id == sheet.id:
             hardener = f"{step.hardener_pct:g} %" if step.hardener_pct else ""
             batch = cans.batch_again(bench.store, sheet.id, step.batch)
-            texts = {"place": step.place, "batch": batch, "hardener": hardener}
+            boxes = {"place": step.place, "batch": batch, "hardener": hardener}
             break
     if query.get("part"):
-        texts |= {"part": query["part"][:120], "job": query.get("job", "")[:120]}
-    return texts
+        boxes |= {"part": query["part"][:120], "job": query.get("job", "")[:120]}
+    return boxes
 
 
 def known_parts(bench: Bench) -> list[tuple[str, str]]:

@@ -25,14 +25,14 @@ _TOO_COLD = ("panel", "panel ahead", "time")
 
 def fills(form: Form, values: Mapping[str, str], text: str) -> html.Button:
     """A button that writes values into boxes of the form."""
-    texts = {form.target(field): value for field, value in values.items()}
-    attributes: dict[str, Any] = {"data-fills": json.dumps(texts)}
+    boxes = {form.target(field): value for field, value in values.items()}
+    attributes: dict[str, Any] = {"data-fills": json.dumps(boxes)}
     return html.Button(text, type="button", **attributes)
 
 
 def _link(text: str, path: str, **query: str) -> html.A:
-    texts = {name: value for name, value in query.items() if value}
-    return link(text, f"{path}?{urlencode(texts)}" if texts else path)
+    fields = {name: value for name, value in query.items() if value}
+    return link(text, f"{path}?{urlencode(fields)}" if fields else path)
 
 
 def _remedies(check: Check, gate: Gate, form: Form, say: ReaderFormat) -> list[Any]:

@@ -32,13 +32,16 @@ def _key(touch: int, sheet: str, repeated: bool) -> str:
 
 def _again(touch: int, step: Step, say: ReaderFormat) -> html.Li:
     text = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
-    components = [html.B(words.short(step.sheet.name)), html.Span(f"as last: {text}")]
+    components = [html.B(words.short_name(step.sheet.name)), html.Span(f"as last: {text}")]
     return html.Li(button(components, NAME, _key(touch, step.sheet.id, True), "wide"))
 
 
 def _other(touch: int, sheet: Sheet) -> html.Li:
     mixed = f", {sheet.mix_ratio}" if sheet.mix_ratio else ""
-    components = [html.B(words.short(sheet.name)), html.Span(f"{words.KIND[sheet.kind]}{mixed}")]
+    components = [
+        html.B(words.short_name(sheet.name)),
+        html.Span(f"{words.KIND[sheet.kind]}{mixed}"),
+    ]
     return html.Li(button(components, NAME, _key(touch, sheet.id, False), "wide"))
 
 
@@ -47,8 +50,8 @@ def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
     now, say = hall.clock(), hall.manner(request)
     touch = unnamed_mix.find(hall.store, int(address.values["number"]), now)
     steps = recent(hall.bench, LOOKED_THROUGH)
-    texts = {step.sheet.id for step in steps}
-    others = [sheet for group in owned(hall.bench) for sheet in group if sheet.id not in texts]
+    products = {step.sheet.id for step in steps}
+    others = [sheet for group in owned(hall.bench) for sheet in group if sheet.id not in products]
     none = html.Button("Nothing was mixed", name="act", value=str(touch.act), type="submit")
     return [
         html.H1(f"What was mixed {words.when(touch.at, now, say)}?"),

@@ -56,7 +56,7 @@ def _again(step: Step, say: ReaderFormat) -> html.Li:
 
 def _row(sheet: Sheet, say: ReaderFormat) -> html.Li:
     text = f"{what_it_is(sheet)}; {first_time(sheet, say)}"
-    lines = [html.B(words.short(sheet.name)), html.Span(text)]
+    lines = [html.B(words.short_name(sheet.name)), html.Span(text)]
     return html.Li(html.A(lines, href=f"/mix/{sheet.id}", className="row"))
 
 

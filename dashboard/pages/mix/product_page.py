@@ -177,25 +177,25 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     sheet = find_sheet(hall.store, str(address.values["id"]))
     remember(sheet.id)
     say, form = hall.manner(request), _form(sheet)
-    values, texts = _first_values(hall, sheet, address), choices(hall.bench, sheet)
+    values, offered = _first_values(hall, sheet, address), choices(hall.bench, sheet)
     answer, when_said, gate, *asked = _safely(hall, sheet, values, first)
     # on a structural joint the page shows no time, also not that of the label
     joint = hall.bench.reader.joint(values.get("part") or "", values.get("job") or "")
+    title = words.short_name(sheet.name)
     rehearse = link("Rehearse it dry", f"/mix/{sheet.id}/rehearse")
     nearby = [rehearse] if sheet.kind == "adhesive" else []
     nearby.append(link("Its label", f"/shelf/{sheet.id}"))
     return [
-        html.Div([html.H1(words.short(sheet.name)), html.P(nearby, className="buttons"), CHECKING],
-                 className="head"),
+        html.Div([html.H1(title), html.P(nearby, className="buttons"), CHECKING], className="head"),
         html.Div(answer, id=ANSWER),
-        amounts(form, sheet, values, texts, known_parts(hall.bench), say),
+        amounts(form, sheet, values, offered, known_parts(hall.bench), say),
         html.P(label_line(sheet, say), className="hint") if joint == "body" else None,
         applied(form, sheet),
         html.Section(html.Div(gate, id=GATE)),
         why(form, (asked[0], asked[1])),
         when.section(form, sheet, _stop(hall), when_said, say),
         cautions_box(form, sheet),
-        more(form, values, texts, _in_use(hall, sheet)),
+        more(form, values, offered, _in_use(hall, sheet)),
         start(form),
     ]  # fmt: skip
 
@@ -287,7 +287,7 @@ def app_address(path: str) -> str | None:
 
 def title(hall: Hall, address: Address) -> str:
     """The page's title."""
-    return f"Mix {words.short(find_sheet(hall.store, str(address.values['id'])).name)}"
+    return f"Mix {words.short_name(find_sheet(hall.store, str(address.values['id'])).name)}"
 
 
 PAGE = DashPage(title, content, acts={START: _started}, callbacks=callbacks, keeps=True)

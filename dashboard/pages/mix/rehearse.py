@@ -97,7 +97,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     details = Details(part=part or None)
     proposal = ask(hall.bench, sheet.id, hall.clock(), details, zone=hall.zone)
     key = f"{sheet.id}{_APART}{part}"
-    name = f"{words.short(sheet.name)}, {part}" if part else words.short(sheet.name)
+    name = f"{words.short_name(sheet.name)}, {part}" if part else words.short_name(sheet.name)
     back = f"/mix/{sheet.id}" + (f"?part={quote(part)}" if part else "")
     return [
         html.H1("Dry rehearsal"),

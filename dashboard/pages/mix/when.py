@@ -70,10 +70,11 @@ def section(
 ) -> html.Section | None:
     """What is asked with its answer, and the fold with the table of warmth; None where the label
     gives nothing to wait for. stop: tonight's stopping time."""
-    texts = waits(sheet)
-    if not texts:
+    milestones = waits(sheet)
+    if not milestones:
         return None
-    label = "Wanted by (time)" if len(texts) > 1 else f"{first_up(next(iter(texts.values())))} by"
+    first_name = first_up(next(iter(milestones.values())))
+    label = "Wanted by (time)" if len(milestones) > 1 else f"{first_name} by"
     typed = form.box(
         BY, label, say.time_of_day(stop) if stop else "", placeholder="22:15", debounce=True
     )

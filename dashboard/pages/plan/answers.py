@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 from dash import html
 
 from curewatch.formats import ReaderFormat
+from curewatch.text import short_name
 from curewatch.ways import words
 from dashboard.pages.components import first_up, link
 from dashboard.pages.touches import button
@@ -61,7 +62,7 @@ def _step(step: PlannedStep, week: WeekPlan, say: ReaderFormat) -> html.Li:
     from curewatch.week.words import AGAIN
 
     between = words.between_words(step.start, step.latest, week.now, say)
-    used = f" with {step.product.split(' (')[0]}" if step.product else ""
+    used = f" with {short_name(step.product)}" if step.product else ""
     again = f" ({AGAIN[step.again]})" if step.again else ""
     said: list[Any] = [html.B(first_up(step.part)), f": {step.does}{used}; begin {between}{again}."]
     return html.Li(said)
@@ -82,7 +83,7 @@ def _helps(plan: PartPlan, say: ReaderFormat) -> list[Any]:
     helps = [html.Li(first_up(text)) for text in words.help_lines(plan, say)]
     cautions = words.heat_cautions(words.help_codes(plan))
     left = ", ".join(step.does for step in plan.left)
-    used = "; ".join(f"{kind}: {name.split(' (')[0]}" for kind, name in plan.products.items())
+    used = "; ".join(f"{kind}: {short_name(name)}" for kind, name in plan.products.items())
     return [
         html.P(words.hold_words(plan) or "Nothing holds it up."),
         html.P("What would help:" if helps else "Nothing that was tried would help."),

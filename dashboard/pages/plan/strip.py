@@ -14,6 +14,7 @@ from curewatch.cure.thermal_history import minimum_c
 from curewatch.formats import ReaderFormat
 from curewatch.garage.shelf import shelf
 from curewatch.starts.windows import LONGEST
+from curewatch.text import short_name
 from dashboard.figures.palette import Screen
 from dashboard.figures.ribbons.folded import FoldedSpell
 from dashboard.figures.ribbons.strip import (
@@ -77,7 +78,7 @@ def _minimums(hall: Hall, week: WeekPlan, say: ReaderFormat) -> list[tuple[str, 
     by_value: dict[float, list[str]] = {}
     for sheet in shelf(hall.store).values():
         if sheet.name in used:
-            by_value.setdefault(round(minimum_c(sheet), 1), []).append(sheet.name.split(" (")[0])
+            by_value.setdefault(round(minimum_c(sheet), 1), []).append(short_name(sheet.name))
     found = []
     for value, names in by_value.items():
         who = f"{names[0]} stops" if len(names) == 1 else f"{len(names)} products stop"

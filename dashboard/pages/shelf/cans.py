@@ -104,7 +104,7 @@ def _name(kept: StoredCan, of_one: bool) -> list[Any]:
     state = html.Small("in use") if kept.in_use else None
     if of_one:
         return [first_up(name_of(can)), state]
-    product = link(words.short(kept.sheet.name), f"/shelf/{can.sheet_id}", button=False)
+    product = link(words.short_name(kept.sheet.name), f"/shelf/{can.sheet_id}", button=False)
     return [product, html.Small(name_of(can)), state]
 
 

@@ -32,9 +32,9 @@ def unanswered(fields: Fields) -> list[str]:
 
 def questions(fields: Fields) -> list[str]:
     """The hazards to ask about: those unanswered, and the answers already given."""
-    texts = unanswered(fields)
+    open_ones = unanswered(fields)
     answered = [name for name in HAZARDS if fields.get(f"denied.{name}") in (NONE, KEEP)]
-    return [name for name in HAZARDS if name in texts or name in answered]
+    return [name for name in HAZARDS if name in open_ones or name in answered]
 
 
 def _number(text: str) -> float:
@@ -48,26 +48,26 @@ def _number(text: str) -> float:
 
 def to_table(fields: Fields) -> dict[str, Any]:
     """The sheet's [hazards] from the form: said, denied in so many words, or left out."""
-    data: dict[str, Any] = {}
+    table: dict[str, Any] = {}
     for name in HAZARDS:
         if fields.get(f"hazards.{name}") == "on":
-            data[name] = True
+            table[name] = True
         elif fields.get(f"denied.{name}") == NONE:
-            data[name] = False
+            table[name] = False
     solvent = fields.get("solvent.name", "").strip()
     grams = fields.get("solvent.g_per_l", "").strip()
     if solvent or grams:
-        data["solvent"] = {"name": solvent, "g_per_l": _number(grams)}
-    return data
+        table["solvent"] = {"name": solvent, "g_per_l": _number(grams)}
+    return table
 
 
 def to_fields(sheet: Sheet, own: bool) -> dict[str, str]:
     """The form's boxes from a sheet. What a generic sheet denies of a typical product is asked
     again of the product in hand."""
-    texts = {f"hazards.{name}": "on" for name in sheet.hazards.contained}
+    boxes = {f"hazards.{name}": "on" for name in sheet.hazards.contained}
     if own:
-        texts |= {f"denied.{name}": NONE for name in sheet.hazards.denied}
+        boxes |= {f"denied.{name}": NONE for name in sheet.hazards.denied}
     if sheet.hazards.solvent:
-        texts["solvent.name"] = sheet.hazards.solvent.name
-        texts["solvent.g_per_l"] = f"{sheet.hazards.solvent.g_per_l:g}"
-    return texts
+        boxes["solvent.name"] = sheet.hazards.solvent.name
+        boxes["solvent.g_per_l"] = f"{sheet.hazards.solvent.g_per_l:g}"
+    return boxes

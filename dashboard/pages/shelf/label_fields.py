@@ -170,17 +170,17 @@ def count_rows(fields: Fields) -> int:
 
 def _table(fields: Fields, table: str) -> dict[str, Any]:
     """A table of the label; what has two or three ends is a list."""
-    data = dict[str, Any]()
+    rows = dict[str, Any]()
     for name in BOXES:
         if not name.startswith(f"{table}."):
             continue
         key, _, end = name.removeprefix(f"{table}.").partition(".")
         value = fields.get(name, "").strip()
         if end:
-            data.setdefault(key, []).append(value)
+            rows.setdefault(key, []).append(value)
         elif value:
-            data[key] = value
-    return {key: value for key, value in data.items() if not isinstance(value, list) or any(value)}
+            rows[key] = value
+    return {key: value for key, value in rows.items() if not isinstance(value, list) or any(value)}
 
 
 def _mix(fields: Fields) -> dict[str, Any]:

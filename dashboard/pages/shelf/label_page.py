@@ -70,7 +70,9 @@ def edit_product(hall: Hall, address: Address, _first: bool) -> list[Any]:
     """The page that edits a product. Raises StepError where there is no such one."""
     sheet = find_sheet(hall.store, str(address.values["id"]))
     fields = to_fields(sheet, sheet.id in hall.store.sheets())
-    return _page(hall, f"Edit {words.short(sheet.name)}", sheet.id, fields, f"/shelf/{sheet.id}")
+    return _page(
+        hall, f"Edit {words.short_name(sheet.name)}", sheet.id, fields, f"/shelf/{sheet.id}"
+    )
 
 
 def typed_fields(values: Mapping[str, Any]) -> dict[str, str]:
@@ -148,9 +150,11 @@ def _family(what: str | None, chemistry: str | None) -> str:
 def reticked(ticked: list[str], before: str, now: str) -> list[str]:
     """The hazards ticked once the chemistry changed: those of the new one, and what a hand added
     to those of the one before."""
-    texts = CHEMISTRIES[before].can_contain if before in CHEMISTRIES else ()
+    hazards = CHEMISTRIES[before].can_contain if before in CHEMISTRIES else ()
     possible = CHEMISTRIES[now].can_contain if now in CHEMISTRIES else ()
-    return [name for name in HAZARDS if name in possible or (name in ticked and name not in texts)]
+    return [
+        name for name in HAZARDS if name in possible or (name in ticked and name not in hazards)
+    ]
 
 
 def callbacks(app: Dash, hall: Hall) -> None:

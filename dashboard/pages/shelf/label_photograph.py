@@ -15,7 +15,6 @@ from dashboard.hall import Hall
 from dashboard.pages.touches import Form, TouchOutcome, button
 
 REMOVE, FIELD = "remove label photograph", "photograph"
-_STRIPPED = "Photos are shrunk and stripped of location and camera data."
 
 
 def _ways(address: str, **more: str) -> list[Any]:
@@ -34,10 +33,12 @@ def section(hall: Hall, sheet: Sheet) -> html.Section:
     shown: list[Any] = []
     ways = _ways(address)
     if name:
-        picture = html.Img(src=f"{address}/{name}/small", alt=f"Label of {words.short(sheet.name)}")
+        picture = html.Img(
+            src=f"{address}/{name}/small", alt=f"Label of {words.short_name(sheet.name)}"
+        )
         shown = [html.P(html.A(picture, href=f"{address}/{name}"), className="label-photograph")]
         ways.append(button("Remove", REMOVE, sheet.id, **{"aria-label": "Remove the photograph"}))
-    hint = f"A new one replaces it. {_STRIPPED}" if name else _STRIPPED
+    hint = f"A new one replaces it. {words.STRIPPED}" if name else words.STRIPPED
     title = html.H2("Photograph of the label")
     held = [title, *shown, html.P(ways, className="buttons"), html.P(hint, className="hint")]
     return html.Section(held, id="label")
@@ -50,7 +51,7 @@ def to_come(form: Form) -> html.Section:
     paragraph = html.P(id="label-taken", className="hint", **attributes)
     ways = html.P(_ways("/label-photograph", **{"data-names": form.target(FIELD)}),
                   className="buttons")  # fmt: skip
-    hint = html.P(f"Kept with the product, to look at later. {_STRIPPED}", className="hint")
+    hint = html.P(f"Kept with the product, to look at later. {words.STRIPPED}", className="hint")
     title = html.H2("Photograph of the label")
     return html.Section([title, ways, paragraph, form.wrong(FIELD), waiting, hint])
 

@@ -32,7 +32,9 @@ _HEAD = ("Product", "What it is", "By the label", "Cans")
 def first_time(sheet: Sheet, say: ReaderFormat) -> str:
     """The first of its times as the label gives it."""
     row = sheet.reference
-    name = next(text for text in ("working_time", *words.MILESTONES) if text in row.minutes)
+    name = next(
+        milestone for milestone in ("working_time", *words.MILESTONES) if milestone in row.minutes
+    )
     length = duration(row.minutes[name], rounding(name))
     return f"{words.in_words(name)} {length} at {say.temperature(row.temperature_c, 0)}"
 
@@ -56,7 +58,7 @@ def fits(sheet: Sheet, sought: str) -> bool:
 def _table(sheets: list[Sheet], cans: Mapping[str, list[Can]], say: ReaderFormat, of: str) -> Any:
     rows = [
         [
-            link(words.short(sheet.name), f"/shelf/{sheet.id}", button=False),
+            link(words.short_name(sheet.name), f"/shelf/{sheet.id}", button=False),
             what_it_is(sheet),
             first_time(sheet, say),
             _cans_of(sheet, cans),

@@ -115,7 +115,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
               doubts_of(sheet, say)]  # fmt: skip
     text = html.Details([html.Summary("Its file"), html.Pre(sheet.text, tabIndex=0)])
     return [
-        html.Div([html.H1(words.short(sheet.name)), _buttons(sheet, own)], className="head"),
+        html.Div([html.H1(words.short_name(sheet.name)), _buttons(sheet, own)], className="head"),
         _lead(sheet, own),
         *doubts,
         html.Section(_picture(hall, sheet, chosen_time(sheet, address.query), first)),
@@ -159,7 +159,7 @@ def _remove(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
 
 def title(hall: Hall, address: Address) -> str:
     """The page's title."""
-    return words.short(find_sheet(hall.store, str(address.values["id"])).name)
+    return words.short_name(find_sheet(hall.store, str(address.values["id"])).name)
 
 
 PAGE = DashPage(

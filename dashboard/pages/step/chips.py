@@ -75,7 +75,7 @@ def _product(hall: Hall, step: Step, changed: bool) -> html.Details:
         for sheet in offered
     ]
     inside = [*_reasons(form), html.Div(sends, className="offered"), form.wrong()]
-    return _chip("Product", words.short(step.sheet.name), inside)
+    return _chip("Product", words.short_name(step.sheet.name), inside)
 
 
 def _heat(step: Step, page: StepPage, say: ReaderFormat, solvent: Any) -> html.Details:

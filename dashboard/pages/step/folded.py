@@ -152,7 +152,7 @@ def photographs(page: StepPage, say: ReaderFormat) -> html.Section:
                 ],
                 className="one-line",
             ),
-            html.P("Photos are shrunk and stripped of location and camera data.",
+            html.P(words.STRIPPED,
                    className="hint"),
         ],
         id="photographs",
