@@ -61,9 +61,9 @@ from curewatch.store.store import Store
 from curewatch.walltime import local_zone
 from curewatch.wording import clock_words, words
 from curewatch.wording.guide import Topic
-from dashboard import door, guard
+from dashboard.access import guard, login
+from dashboard.access.login import Keeper
 from dashboard.band import ms
-from dashboard.door import Keeper
 from dashboard.ears import Ears
 from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
 from dashboard.lane import AGAIN_S, Busy
@@ -272,6 +272,6 @@ def make_app(
         register(app, hall)
     frame.install(app, hall, _DASH)
     if keeper is not None:
-        door.register(app, keeper)
+        login.register(app, keeper)
     _plain_errors(app)
     return app

@@ -13,7 +13,7 @@ from dash.exceptions import PreventUpdate
 from flask import Flask, Response, abort, request
 from werkzeug.exceptions import HTTPException
 
-from dashboard import guard
+from dashboard.access import guard
 
 PREFIX = "/dash/"
 PLOTLY = f"/dash/plotly-{plotly.__version__}.js"

@@ -28,7 +28,7 @@ from pathlib import Path
 import psutil
 
 from curewatch.settings.settings import PageSettings
-from dashboard.server import PageServer
+from dashboard.access.server import PageServer
 from tests.support.protected_pages import certificate, house
 
 BOUND_S, ASKED_WITHIN_S, ASKED_EVERY_S, SETTLE_S = 0.5, 5.0, 0.05, 5.0

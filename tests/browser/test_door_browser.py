@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from curewatch.settings.credentials import make_credentials
-from dashboard.door import COOKIE
+from dashboard.access.login import COOKIE
 from tests.support.checker import violations
 from tests.support.pages import EVENING, served, watched, weather
 from tests.support.protected_pages import House, house

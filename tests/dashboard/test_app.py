@@ -17,8 +17,8 @@ from curewatch.garage import unnamed_mix
 from curewatch.products.label import slug
 from curewatch.products.sheet import generic_sheets
 from curewatch.wording import milestone_words, words
+from dashboard.access.guard import POLICY, host_is_ours
 from dashboard.app import _DASH
-from dashboard.guard import POLICY, host_is_ours
 from dashboard.pages.delivery import policy
 from dashboard.pages.routes import Routes
 from tests.support.dash_pages import buttons, mixing, sent, touched

@@ -18,11 +18,11 @@ from werkzeug.test import TestResponse
 
 from curewatch.settings.credentials import FILE, LiveCredentials, NewSecrets, make_credentials
 from curewatch.settings.settings import PageSettings
+from dashboard.access.login import Keeper
+from dashboard.access.rate_limit import Tries
+from dashboard.access.server import PageServer
+from dashboard.access.sessions import Sessions
 from dashboard.app import make_app
-from dashboard.door import Keeper
-from dashboard.server import PageServer
-from dashboard.sessions import Sessions
-from dashboard.tries import Tries
 from tests.support.brokers import tool
 from tests.support.devices import stop_serving
 from tests.support.pages import SETTINGS, Garage, open_garage

@@ -32,7 +32,7 @@ from curewatch.settings.credentials import FILE, Credentials, load_credentials
 from curewatch.settings.settings import Mapping, Settings, parse_settings
 from curewatch.store.search import StepQuery
 from curewatch.vocabulary import MILESTONES
-from dashboard.sessions import Sessions
+from dashboard.access.sessions import Sessions
 from sensors.manual.csv_options import FileOptions
 from sensors.manual.csv_table import decoded
 from sensors.manual.logger_csv import read_logger

@@ -57,6 +57,7 @@ LEVELS = {
     "sensors.mqtt": 11,
     "sensors.broker": 11,
     "sensors.proxy": 12,
+    "dashboard.access": 13,
     "dashboard": 13,
     "dashboard.figures": 14,
     "dashboard.figures.ribbons": 15,

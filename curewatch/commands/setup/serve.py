@@ -35,12 +35,12 @@ from curewatch.settings.settings import FILE as SETTINGS_FILE
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
 from curewatch.walltime import local_zone
+from dashboard.access.login import Keeper
+from dashboard.access.rate_limit import Tries
+from dashboard.access.server import PageServer
+from dashboard.access.sessions import FILE as SESSIONS_FILE
+from dashboard.access.sessions import Sessions
 from dashboard.app import make_app
-from dashboard.door import Keeper
-from dashboard.server import PageServer
-from dashboard.sessions import FILE as SESSIONS_FILE
-from dashboard.sessions import Sessions
-from dashboard.tries import Tries
 from sensors.broker.mosquitto import start_own
 from sensors.broker.process import BrokerProcess
 from sensors.mqtt.announcer import Announcer

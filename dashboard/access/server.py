@@ -16,10 +16,10 @@ from waitress.server import TcpWSGIServer, create_server
 
 from curewatch.errors import ConfigError
 from curewatch.settings.settings import PageSettings
-from dashboard.connections import NETWORK, THIS_MACHINE, Peer, one_too_many, peer_of
-from dashboard.door import Keeper
-from dashboard.guard import BODY_BYTES, UPLOAD_BYTES
-from dashboard.tls import TlsFront, server_context
+from dashboard.access.connections import NETWORK, THIS_MACHINE, Peer, one_too_many, peer_of
+from dashboard.access.guard import BODY_BYTES, UPLOAD_BYTES
+from dashboard.access.login import Keeper
+from dashboard.access.tls import TlsFront, server_context
 
 HEAD_S, SLOWEST_BYTES_S = 20.0, 2_000.0
 _LOOPBACK, _UNKNOWN = "127.0.0.1", Peer("", False)

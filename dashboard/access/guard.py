@@ -15,8 +15,8 @@ from urllib.parse import urlsplit
 from flask import Flask, Request, Response, abort, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from dashboard import door
-from dashboard.door import Keeper
+from dashboard.access import login
+from dashboard.access.login import Keeper
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
@@ -104,7 +104,7 @@ def watch(app: Flask, names: Collection[str] = (), keeper: Keeper | None = None)
             abort(403)
         if request.method not in _READING and not sender_is_ours(request):
             abort(403)
-        known = keeper is None or keeper.knows(request.cookies.get(door.COOKIE, ""))
-        return None if known or door.is_open(request) else door.turned_away()
+        known = keeper is None or keeper.knows(request.cookies.get(login.COOKIE, ""))
+        return None if known or login.is_open(request) else login.turned_away()
 
     app.after_request(_headers)

@@ -18,8 +18,8 @@ from flask import request
 from curewatch.errors import ConfigError
 from curewatch.settings.endpoints import lan_address
 from curewatch.settings.settings import PageSettings
-from dashboard.guard import BODY_BYTES, UPLOAD_BYTES
-from dashboard.server import PageServer
+from dashboard.access.guard import BODY_BYTES, UPLOAD_BYTES
+from dashboard.access.server import PageServer
 from tests.support import protected_pages
 from tests.support.brokers import free_port, tool, until
 from tests.support.protected_pages import House, house, serving

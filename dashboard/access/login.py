@@ -24,8 +24,8 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch.durations import duration
 from curewatch.errors import StoreError
 from curewatch.settings.credentials import Credentials, LiveCredentials
-from dashboard.sessions import WHOLE, Sessions
-from dashboard.tries import Tries
+from dashboard.access.rate_limit import Tries
+from dashboard.access.sessions import WHOLE, Sessions
 
 PATH, OUT = "/door", "/door/out"
 COOKIE = "curewatch_session"

@@ -22,10 +22,10 @@ from curewatch.commands.setup.serve import with_options
 from curewatch.garage.unnamed_mix import waiting
 from curewatch.logbook.housekeeping import each_day
 from curewatch.settings.credentials import make_credentials
+from dashboard.access.login import COOKIE, OPEN_ASSETS, way_back
+from dashboard.access.rate_limit import LONGEST_S, MOST_ADDRESSES, PER_ADDRESS, PER_MINUTE, Tries
+from dashboard.access.sessions import FILE, MOST, UNUSED, WHOLE, Sessions
 from dashboard.app import make_app
-from dashboard.door import COOKIE, OPEN_ASSETS, way_back
-from dashboard.sessions import FILE, MOST, UNUSED, WHOLE, Sessions
-from dashboard.tries import LONGEST_S, MOST_ADDRESSES, PER_ADDRESS, PER_MINUTE, Tries
 from tests.support.brokers import until
 from tests.support.pages import SETTINGS, open_garage
 from tests.support.protected_pages import HTML, ORIGIN, House, Time, house, sign_in

@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 
 from curewatch.settings.settings import PageSettings
-from dashboard import connections, tls
-from dashboard.connections import NETWORK, THIS_MACHINE, Peer, one_too_many, peer_of
-from dashboard.server import HEAD_S, SLOWEST_BYTES_S, PageServer
+from dashboard.access import connections, tls
+from dashboard.access.connections import NETWORK, THIS_MACHINE, Peer, one_too_many, peer_of
+from dashboard.access.server import HEAD_S, SLOWEST_BYTES_S, PageServer
 from tests.bench.dripping import unchecked
 from tests.support.brokers import until
 from tests.support.protected_pages import House, certificate, house, serving

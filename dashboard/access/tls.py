@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from curewatch.errors import ConfigError
-from dashboard.connections import Peer, one_too_many, peer_of
+from dashboard.access.connections import Peer, one_too_many, peer_of
 
 HANDSHAKE_S, START_S, STOP_S, LAST_BYTES_S = 10.0, 10.0, 5.0, 20.0
 _CHUNK, _NO_HANDLES_S = 65536, 0.2
