@@ -8,9 +8,8 @@ from datetime import datetime, timedelta
 from curewatch.formats import ReaderFormat
 from curewatch.store.store import StepSummary
 from curewatch.walltime import to_ms
-from dashboard.drawing import cut
 from dashboard.figures.palette import Figure, Screen, axis, ground, palette
-from dashboard.figures.sizes import rows_px
+from dashboard.figures.sizes import cut, rows_px
 from dashboard.figures.steps import bar
 from dashboard.figures.ticks import time_ticks
 

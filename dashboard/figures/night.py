@@ -15,9 +15,9 @@ from curewatch.plan.morning import BareNight, Morning, Overnight
 from curewatch.plan.night_course import NightCourse
 from curewatch.walltime import to_ms
 from curewatch.wording import air_words, night_words
-from dashboard.drawing import cut, text_px
 from dashboard.figures.lines import course as air_course
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
+from dashboard.figures.sizes import cut, text_px
 from dashboard.figures.ticks import time_ticks
 
 MOST_LANES = 12

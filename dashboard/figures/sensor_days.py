@@ -11,10 +11,9 @@ from curewatch.formats import ReaderFormat
 from curewatch.store.readings import FlaggedSpan
 from curewatch.walltime import to_ms
 from curewatch.wording import sensor_words, words
-from dashboard.drawing import cut, text_px
 from dashboard.figures.lines import line
 from dashboard.figures.palette import Figure, Screen, axis, ground, palette
-from dashboard.figures.sizes import rows_px
+from dashboard.figures.sizes import cut, rows_px, text_px
 from dashboard.figures.ticks import time_ticks
 
 DAY, MOST_SENSORS, FEW = timedelta(days=1), 24, 12

@@ -8,8 +8,8 @@ from typing import Any
 
 from curewatch.store.store import StepSummary
 from curewatch.walltime import to_ms
-from dashboard.drawing import cut, text_px
 from dashboard.figures.palette import Screen, palette
+from dashboard.figures.sizes import cut, text_px
 
 MOST_LANES = 5
 _BAR = 0.72

@@ -11,11 +11,11 @@ from curewatch.bench.views import Track
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
 from curewatch.wording import words
-from dashboard.drawing import cut, text_px
 from dashboard.figures.lines import area, line
 from dashboard.figures.palette import Figure, Screen, faded, palette
 from dashboard.figures.ribbons.axis import Axis
 from dashboard.figures.ribbons.lanes import RibbonRoom
+from dashboard.figures.sizes import cut, text_px
 
 _NEAR_C, _LEAST_RANGE_C, _MOST_POINTS = 15.0, 4.0, 160
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from dashboard.drawing import text_px
 from dashboard.figures.palette import Screen
 from dashboard.figures.ribbons.segments import Segment
+from dashboard.figures.sizes import text_px
 
 _FONT_PX = {"garage": 31.0, "desk": 16.0, "phone": 15.0}
 _LEAST_FONT_PX = 14.0

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from dashboard.drawing import text_px
 from dashboard.figures.ribbons.axis import Axis
 from dashboard.figures.ribbons.segments import Segment
+from dashboard.figures.sizes import text_px
 
 
 @dataclass(frozen=True)

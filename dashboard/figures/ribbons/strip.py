@@ -8,11 +8,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.formats import ReaderFormat
-from dashboard.drawing import cut, text_px
 from dashboard.figures.lines import area, line
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
 from dashboard.figures.ribbons.folded import FoldedAxis, FoldedSpell, FoldedStretch
-from dashboard.figures.sizes import rows_px
+from dashboard.figures.sizes import cut, rows_px, text_px
 
 READER = "reader"
 HEAD_EM, ROW_EM, TRACK_EM, FOOT_EM, NAMES_EM = 4.2, 3.6, 6.0, 0.8, 9.0

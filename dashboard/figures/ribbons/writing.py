@@ -7,12 +7,12 @@ from datetime import datetime
 
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
-from dashboard.drawing import text_px
 from dashboard.figures.palette import Figure, Screen, faded, palette
 from dashboard.figures.ribbons.axis import Axis
 from dashboard.figures.ribbons.lanes import RibbonRoom, RibbonRow, flag_px, place_ms
 from dashboard.figures.ribbons.lettering import Word, divided, fitting, placed, words_of
 from dashboard.figures.ribbons.segments import Segment
+from dashboard.figures.sizes import text_px
 
 
 def note(text: str, x: float, y: float, font_px: float, colour: str, **more: object) -> Figure:

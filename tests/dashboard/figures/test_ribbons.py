@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 
 from curewatch.bench.views import BenchView
 from curewatch.wording.words import ReaderFormat
-from dashboard.drawing import cut, text_px
 from dashboard.figures.ribbons import axis
 from dashboard.figures.ribbons.axis import Axis
 from dashboard.figures.ribbons.lettering import Word, divided, fitting, placed
 from dashboard.figures.ribbons.segments import present, segments
+from dashboard.figures.sizes import cut, text_px
 from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, milestone, step, track
 
 MANNER = ReaderFormat(ZoneInfo("Europe/Berlin"))

@@ -42,7 +42,7 @@ NEXT_TO = [
     *itertools.pairwise(("workable", "setting", "clamped", "ready", "window", "shut", "cured")),
     *(("setting", "ready"), ("clamped", "cured"), ("setting", "stalled"), ("clamped", "stalled")),
 ]
-ASSETS = Path(__file__).resolve().parents[2] / "dashboard" / "assets"
+ASSETS = Path(__file__).resolve().parents[3] / "dashboard" / "assets"
 THEMES = pytest.mark.parametrize("theme", ["dark", "light"])
 SEEN = pytest.mark.parametrize("vision", VISIONS)
 

@@ -13,12 +13,12 @@ from curewatch.bench.views import BenchView
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
 from curewatch.wording.words import step_names
-from dashboard.drawing import text_px
 from dashboard.figures.palette import Figure, Screen, palette
 from dashboard.figures.ribbons import axis
 from dashboard.figures.ribbons.figure import RibbonPicture, picture
 from dashboard.figures.ribbons.lanes import RibbonRoom, RibbonRow, rows
 from dashboard.figures.ribbons.of_step import hover_of, lane_of, said_of
+from dashboard.figures.sizes import text_px
 from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, step, track
 
 SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
