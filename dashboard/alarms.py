@@ -15,8 +15,8 @@ from curewatch.bench.marks import record_alarm
 from curewatch.bench.views import BenchView
 from curewatch.wording import words
 from curewatch.wording.words import ReaderFormat
-from dashboard.band import ms
 from dashboard.hall import Hall
+from dashboard.request.numbers import ms
 from dashboard.undo import answered
 
 if TYPE_CHECKING:

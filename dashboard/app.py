@@ -63,13 +63,13 @@ from curewatch.wording import clock_words, words
 from curewatch.wording.guide import Topic
 from dashboard.access import guard, login
 from dashboard.access.login import Keeper
-from dashboard.band import ms
 from dashboard.ears import Ears
-from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
+from dashboard.hall import Hall
 from dashboard.lane import AGAIN_S, Busy
-from dashboard.numbers import PlainInteger
 from dashboard.pages import frame
 from dashboard.pages.routes import DashPage
+from dashboard.request.device import LAYOUTS, THEMES, chosen
+from dashboard.request.numbers import PlainInteger, ms
 
 _ASSETS = Path(__file__).with_name("assets")
 _SHEET = "curewatch.css"

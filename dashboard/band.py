@@ -18,11 +18,6 @@ SOON = timedelta(hours=2)
 FRESH = timedelta(minutes=30)
 
 
-def ms(at: datetime) -> int:
-    """An instant as the browser counts it: milliseconds since 1970. [ms]"""
-    return round(at.timestamp() * 1000)
-
-
 @dataclass(frozen=True)
 class Next:
     """The band at the top: one thing to do, and when."""

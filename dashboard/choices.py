@@ -11,7 +11,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.events.events import named, telling
 from dashboard.alarms import LOOKS
-from dashboard.hall import LAYOUTS, THEMES, Hall
+from dashboard.hall import Hall
+from dashboard.request.device import LAYOUTS, THEMES
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIEnvironment

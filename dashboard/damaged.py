@@ -10,7 +10,6 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch.garage import damaged
 from curewatch.garage.damaged import REASON, Damaged, failed_step
 from curewatch.garage.step import DamagedStep
-from dashboard.forms import paper
 from dashboard.hall import Hall
 from dashboard.undo import answered
 
@@ -19,7 +18,7 @@ Said = tuple[str, str, int | None]
 
 def said(hall: Hall, found: Sequence[Damaged]) -> list[Said]:
     """What is damaged, each with the name to remove it by, in words, and the step it is of."""
-    stamp = paper(hall).stamp
+    stamp = hall.field_formatter(request).stamp
     return [
         (each.id, damaged.sentence(each, stamp(each.row.recorded_at)), each.step) for each in found
     ]

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import threading
-from collections import deque
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
@@ -19,6 +16,7 @@ from curewatch.bench.bench import Bench
 from curewatch.bench.changes import SteadyChanges
 from curewatch.days import Order, usual_order
 from curewatch.exchange.presses import Presses
+from curewatch.logbook.paper import FieldFormatter
 from curewatch.quality.clock import ClockSetback
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
@@ -27,43 +25,11 @@ from curewatch.wording.guide import Topic
 from curewatch.wording.words import ReaderFormat
 from dashboard.ears import Deaf, Ears
 from dashboard.lane import Aside
+from dashboard.request.tokens import Tokens
 
 if TYPE_CHECKING:
     from curewatch.week.taken import PlanReminders
     from dashboard.planning import WishedPlans
-
-THEMES = ("dark", "light")
-LAYOUTS = ("garage", "desk", "phone")
-
-
-@dataclass
-class Tokens:
-    """Forms sent once: a second touch of the same form does nothing."""
-
-    seen: deque[str] = field(default_factory=lambda: deque(maxlen=500))
-    lock: threading.Lock = field(default_factory=threading.Lock)
-    taken: threading.local = field(default_factory=threading.local)
-
-    def known(self, token: str) -> bool:
-        """Whether what this token was sent with is done, or about to be."""
-        with self.lock:
-            return bool(token) and token in self.seen
-
-    def first(self, token: str) -> bool:
-        """Whether this token comes for the first time; an empty one always does."""
-        with self.lock:
-            if token and token in self.seen:
-                return False
-            self.seen.append(token)
-            self.taken.token = token
-            return True
-
-    def settle(self, done: bool) -> None:
-        """End this thread's request; what was not done may be sent again with the same token."""
-        token = vars(self.taken).pop("token", None)
-        with self.lock, suppress(ValueError):
-            if token is not None and not done:
-                self.seen.remove(token)
 
 
 @dataclass
@@ -129,8 +95,6 @@ class Hall:
         decimal = "," if self._mark(request) == "comma" else "."
         return ReaderFormat(self.zone, unit, self.settings.hours, decimal)
 
-
-def chosen(request: Request, name: str, allowed: tuple[str, ...]) -> str:
-    """A device's choice kept in its cookie; empty where it made none."""
-    value = request.args.get(name) or request.cookies.get(name, "")
-    return value if value in allowed else ""
+    def field_formatter(self, request: Request) -> FieldFormatter:
+        """How the log says values to this reader, as seen from now."""
+        return FieldFormatter(self.zone, self.manner(request), self.clock())

@@ -11,9 +11,9 @@ from curewatch.bench.bench import Details
 from curewatch.garage import unnamed_mix
 from curewatch.garage.shelf import shelf
 from curewatch.gate import starting
-from dashboard.forms import once
 from dashboard.hall import Hall
 from dashboard.recent import again
+from dashboard.request.forms import once
 from dashboard.undo import answered
 
 OPENED = "mixing"

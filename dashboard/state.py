@@ -8,8 +8,9 @@ from flask import Flask, Response, jsonify, request
 
 from curewatch.wording import clock_words
 from dashboard import alarms, undo
-from dashboard.band import ms
-from dashboard.hall import Hall, chosen
+from dashboard.hall import Hall
+from dashboard.request.device import chosen
+from dashboard.request.numbers import ms
 
 
 def _pressed(hall: Hall) -> dict[str, Any]:

@@ -16,9 +16,9 @@ from curewatch.garage.shelf import shelf
 from curewatch.logbook import undo as undoing
 from curewatch.logbook.undo import PastAct
 from curewatch.wording.act_words import act_words
-from dashboard.forms import once, paper
 from dashboard.hall import Hall
-from dashboard.numbers import number_of
+from dashboard.request.forms import once
+from dashboard.request.numbers import number_of
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIEnvironment
@@ -40,7 +40,7 @@ class Did:
 
 def did_of(hall: Hall, act: PastAct) -> Did:
     """An act in words, and what its button says."""
-    words = act_words(hall.store, act, paper(hall))
+    words = act_words(hall.store, act, hall.field_formatter(request))
     return Did(act.number, words, act.undone, "Bring it back" if act.is_undo else "Undo")
 
 

@@ -14,11 +14,11 @@ from curewatch.formats import ReaderFormat
 from curewatch.units import minutes
 from curewatch.wording import words
 from curewatch.wording.words import Rounding
-from dashboard.band import ms
 from dashboard.damaged import Said
 from dashboard.figures.palette import Figure
 from dashboard.figures.sizes import rows_class
 from dashboard.pages import touches
+from dashboard.request.numbers import ms
 
 REMOVE_DAMAGED = "remove damaged"
 

@@ -12,8 +12,8 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
 from dashboard.hall import Hall
-from dashboard.numbers import PlainInteger
 from dashboard.pages.touches import Act
+from dashboard.request.numbers import PlainInteger
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from curewatch.wording import air_words, log_words
 from dashboard.figures.air import AirDrawing
 from dashboard.hall import Hall
 from dashboard.pages.air.periods import Period, period
-from dashboard.pages.screens import screen_of
+from dashboard.request.device import screen_of
 
 PATH, CSV = "/air", "/air.csv"
 USUAL_LIMIT_C = 10.0

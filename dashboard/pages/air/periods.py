@@ -11,7 +11,7 @@ from urllib.parse import parse_qsl, urlencode
 from curewatch.errors import QuantityError
 from curewatch.units import parse_temperature, with_unit
 from curewatch.walltime import from_ms, to_ms
-from dashboard.numbers import MOST_MS, number_of
+from dashboard.request.numbers import MOST_MS, number_of
 
 LENGTHS = {
     "24h": timedelta(hours=24),

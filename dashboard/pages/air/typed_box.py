@@ -20,9 +20,9 @@ from curewatch.quality.typed import BesideSensor
 from curewatch.walltime import from_ms, to_ms
 from curewatch.wording import sensor_words, words
 from dashboard.hall import Hall
-from dashboard.numbers import MOST_MS, number_of
 from dashboard.pages.components import link
 from dashboard.pages.touches import button
+from dashboard.request.numbers import MOST_MS, number_of
 from sensors.manual import typed_readings
 from sensors.manual.one_line import TypedValue, by_place, in_line
 

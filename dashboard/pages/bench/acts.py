@@ -15,10 +15,10 @@ from curewatch.plan import evening_question
 from curewatch.wording import milestone_words, words
 from dashboard import mixed
 from dashboard.hall import Hall
-from dashboard.numbers import number_of
 from dashboard.pages.components import first_up
 from dashboard.pages.touches import LEAVE, Act, TouchOutcome, button
 from dashboard.recent import again
+from dashboard.request.numbers import number_of
 
 Values = Mapping[str, Any]
 

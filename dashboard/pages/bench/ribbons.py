@@ -18,8 +18,8 @@ from dashboard.figures.ribbons import axis
 from dashboard.figures.ribbons.figure import RibbonPicture, picture
 from dashboard.figures.ribbons.lanes import RibbonRoom, RibbonRow, name_fits
 from dashboard.figures.ribbons.of_step import lane_of, said_of
-from dashboard.numbers import MOST_MS, number_of
-from dashboard.pages.screens import screen_of
+from dashboard.request.device import screen_of
+from dashboard.request.numbers import MOST_MS, number_of
 
 FIGURE, BOX = "ribbons-figure", "ribbons"
 MOST = 12

@@ -18,9 +18,9 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage.step import Step
 from curewatch.wording import words
 from dashboard.hall import Hall
-from dashboard.numbers import number_of
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.touches import KEPT, TouchOutcome, button
+from dashboard.request.numbers import number_of
 
 COOLEST_K, WARMEST_K, HOURS, MOST_HOURS = -10, 30, 3, 12
 STORE = "what-if"

@@ -24,8 +24,8 @@ from dashboard.hall import Hall
 from dashboard.pages.components import chart, first_up, links
 from dashboard.pages.garage.query import asked_of
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.screens import screen_of
 from dashboard.pages.touches import KEPT, Form, TouchOutcome, at_field
+from dashboard.request.device import screen_of
 
 USED = ("sheet", "amount", "over")
 _SIDES = {"length": "Length, m", "width": "Width, m", "height": "Height, m"}

@@ -14,9 +14,9 @@ from curewatch.formats import ReaderFormat
 from curewatch.logbook import undo as undoing
 from curewatch.logbook.undo import PastAct
 from dashboard.hall import Hall
-from dashboard.numbers import number_of
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import button
+from dashboard.request.numbers import number_of
 from dashboard.undo import LISTED, did_of
 
 OPEN = 8

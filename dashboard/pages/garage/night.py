@@ -17,7 +17,7 @@ from dashboard.figures.night import NightDrawing, figure
 from dashboard.hall import Hall
 from dashboard.pages.components import chart, first_up, link, links
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.screens import screen_of
+from dashboard.request.device import screen_of
 
 _NEARBY = (("Parts", "/parts"), ("Air", "/air"))
 _USUAL_LIMIT_C = 10.0

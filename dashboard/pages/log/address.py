@@ -15,7 +15,7 @@ from curewatch.store import search_index
 from curewatch.store.search import ORDERS, StepQuery
 from curewatch.walltime import day_start
 from dashboard.hall import Hall
-from dashboard.numbers import number_of
+from dashboard.request.numbers import number_of
 
 PATH, COMPARE, PRODUCT = "/logbook", "/log/compare", "/log/product"
 SOUGHT = ("find", "job", "part", "product", "state", "from", "to")

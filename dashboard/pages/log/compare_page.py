@@ -13,12 +13,11 @@ from curewatch.logbook.compare import Comparison, compare
 from curewatch.logbook.courses import course
 from curewatch.wording import log_words, words
 from dashboard.figures import overlay
-from dashboard.forms import paper
 from dashboard.hall import Hall
 from dashboard.pages.components import choices, figure_box, link, links, scrolled
 from dashboard.pages.log.address import COMPARE, numbers_in
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.screens import screen_of
+from dashboard.request.device import screen_of
 
 
 def _numbers(query: str) -> tuple[tuple[int, ...], bool]:
@@ -87,7 +86,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The whole page at an address."""
     now, say = hall.clock(), hall.manner(request)
     numbers, by_age = _numbers(address.query)
-    comparison = compare(hall.bench, numbers, now, paper(hall))
+    comparison = compare(hall.bench, numbers, now, hall.field_formatter(request))
     courses = [course(hall.bench, step, now) for step in comparison.steps]
     drawn = overlay.figure(courses, by_age, say, screen_of(request))
     names = ", ".join(log_words.name(step) for step in comparison.steps)

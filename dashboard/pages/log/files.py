@@ -17,7 +17,6 @@ from curewatch.handover import handover
 from curewatch.handover.html import STYLE
 from curewatch.logbook import logbook
 from curewatch.walltime import day_start
-from dashboard.forms import paper
 from dashboard.hall import Hall
 from dashboard.lane import Busy, Lane
 from dashboard.pages.log.address import log_address
@@ -83,7 +82,7 @@ def _sheets(app: Flask, hall: Hall) -> None:
 
     @app.get(SHEET)
     def handover_html() -> Response:
-        formatter, job = paper(hall), request.args.get("job", "")
+        formatter, job = hall.field_formatter(request), request.args.get("job", "")
         with lane.turn():
             text = handover.handover(
                 hall.bench, job, hall.clock(), hall.zone, formatter.say, _as_of(hall)
@@ -94,7 +93,7 @@ def _sheets(app: Flask, hall: Hall) -> None:
 
     @app.get(SHEET_PDF)
     def handover_pdf() -> Response:
-        formatter, job = paper(hall), request.args.get("job", "")
+        formatter, job = hall.field_formatter(request), request.args.get("job", "")
         with lane.turn():
             data = handover.handover_pdf(
                 hall.bench, job, hall.clock(), hall.zone, formatter.say, _as_of(hall)

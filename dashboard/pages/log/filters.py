@@ -15,8 +15,8 @@ from curewatch.wording import log_words
 from dashboard.hall import Hall
 from dashboard.pages.components import link
 from dashboard.pages.log.address import LogAddress, log_address
-from dashboard.pages.screens import screen_of
 from dashboard.pages.touches import Form, TouchOutcome, WrongField
+from dashboard.request.device import screen_of
 
 SEEK = "search the log"
 SORTS = {

@@ -31,8 +31,8 @@ from dashboard.pages.log import files, filters
 from dashboard.pages.log.address import COMPARE, PRODUCT, LogAddress, log_address
 from dashboard.pages.log.data import LogPage, LogRow, job_steps, log_page
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.screens import screen_of
 from dashboard.pages.touches import Form
+from dashboard.request.device import screen_of
 
 _HEADS = (("Step", "part"), ("Product", "product"), ("Mixed", "mixed"), ("State", "state"))
 ON_DAY = "sheet for a day"

@@ -18,11 +18,11 @@ from curewatch.vocabulary import STEP_STATES, in_words
 from curewatch.wording import log_words, words
 from dashboard.figures import predicted
 from dashboard.hall import Hall
-from dashboard.numbers import number_of
 from dashboard.pages.components import figure_box, link, links, table
 from dashboard.pages.log.address import COMPARE, MOST_PICKED, PRODUCT
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.screens import screen_of
+from dashboard.request.device import screen_of
+from dashboard.request.numbers import number_of
 
 _HEAD = ("step and milestone", "label", "predicted", "actual", "verdict")
 

@@ -24,7 +24,6 @@ from curewatch.plan.mix_by import MixBy
 from curewatch.products.sheet import Sheet
 from curewatch.wording import mix_words, words
 from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
-from dashboard.forms import ago_of
 from dashboard.hall import Hall
 from dashboard.lane import Lane
 from dashboard.mixed import forget, remember
@@ -54,8 +53,9 @@ from dashboard.pages.mix.details import (
 )
 from dashboard.pages.mix.gate_answers import VERDICTS, answers, reasons_wanted
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.screens import screen_of
 from dashboard.pages.touches import Form, TouchOutcome, WrongFields
+from dashboard.request.device import screen_of
+from dashboard.request.forms import ago_of
 
 START, FIGURE, ANSWER, GATE = "mix", "mix-figure", "mix-answer", "mix-gate"
 LIVE = (

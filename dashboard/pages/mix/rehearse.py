@@ -20,11 +20,11 @@ from curewatch.gate.proposal import Proposal
 from curewatch.notice_words import sentence
 from curewatch.units import minutes, parse_duration, with_unit
 from curewatch.wording import words
-from dashboard.band import ms
 from dashboard.hall import Hall
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
+from dashboard.request.numbers import ms
 
 START, STOP, TOOK = "rehearsal start", "rehearsal stop", "rehearsal took"
 _APART = "\n"

@@ -28,10 +28,10 @@ from curewatch.ways.way import (
 )
 from curewatch.wording.words import KIND
 from dashboard.hall import Hall
-from dashboard.numbers import number_of
 from dashboard.pages.components import first_up, link
 from dashboard.pages.touches import KEPT, Form, TouchOutcome, WrongField, WrongFields, at_field
 from dashboard.planning import APART, form_key
+from dashboard.request.numbers import number_of
 
 STEPS, NAME, MOST_NAMED = "plan steps", "name", 10
 _FLAGS = {"loud": "It is loud", "dusty": "It makes dust", "bares": "It leaves bare metal"}

@@ -27,7 +27,7 @@ from dashboard.figures.ribbons.strip import (
 from dashboard.figures.sizes import rows_class
 from dashboard.hall import Hall
 from dashboard.pages.components import chart, first_up
-from dashboard.pages.screens import screen_of
+from dashboard.request.device import screen_of
 
 if TYPE_CHECKING:
     from curewatch.week.plan import PlannedStep, WeekPlan

@@ -19,9 +19,9 @@ from dashboard.figures.sensor_days import DAY, SensorDrawing, figure, sensor_day
 from dashboard.hall import Hall
 from dashboard.pages.components import age, breaking, figure_box, link, links, table
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.screens import screen_of
 from dashboard.pages.sensors import checks, typed
 from dashboard.pages.touches import button
+from dashboard.request.device import screen_of
 
 _NEARBY = (
     ("Air", "/air"),

@@ -20,11 +20,11 @@ from curewatch.quality.slips import Slip
 from curewatch.units import with_unit
 from curewatch.walltime import check_time, from_ms, to_ms
 from curewatch.wording import sensor_words, words
-from dashboard.forms import ago_of
 from dashboard.hall import Hall
-from dashboard.numbers import MOST_MS, number_of
 from dashboard.pages.components import table
 from dashboard.pages.touches import Act, Form, TouchOutcome, at_field, button
+from dashboard.request.forms import ago_of
+from dashboard.request.numbers import MOST_MS, number_of
 from sensors.manual import typed_readings
 
 LISTED, MOST_LISTED = timedelta(days=8), 20

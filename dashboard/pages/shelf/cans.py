@@ -19,10 +19,10 @@ from curewatch.products.shelf_life import local_day
 from curewatch.units import minutes
 from curewatch.wording import words
 from dashboard.hall import Hall
-from dashboard.numbers import number_of
 from dashboard.pages.components import first_up, link, table
 from dashboard.pages.day_box import day_box
 from dashboard.pages.touches import Act, Form, TouchOutcome, at_field, button
+from dashboard.request.numbers import number_of
 
 ADD, CORRECT = "add can", "correct can"
 OPENED, USED_UP, IN_USE = "can opened", "can used up", "can in use"

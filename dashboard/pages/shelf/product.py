@@ -22,11 +22,11 @@ from dashboard.figures.by_temperature import ProductDrawing, colour, figure
 from dashboard.hall import Hall
 from dashboard.pages.components import chart, choices, link
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.screens import screen_of
 from dashboard.pages.shelf import cans, label_photograph
 from dashboard.pages.shelf.label_lines import chemistry, contains, limits, times_table
 from dashboard.pages.shelf.page import what_it_is
 from dashboard.pages.touches import TouchOutcome, button
+from dashboard.request.device import screen_of
 
 REMOVE, MAKE_MINE = "remove product", "make product mine"
 FIGURE = "product-figure"

@@ -17,10 +17,10 @@ from curewatch.logbook import undo as undoing
 from curewatch.quality.places import known_places, place_named
 from curewatch.units import parse_film, parse_temperature, with_unit
 from curewatch.wording import milestone_words, words
-from dashboard.forms import ago_of
 from dashboard.hall import Hall
 from dashboard.pages.step import asked
 from dashboard.pages.touches import Act, TouchOutcome, at_field
+from dashboard.request.forms import ago_of
 
 PRODUCT = "product"
 Values = Mapping[str, Any]

@@ -25,11 +25,10 @@ from curewatch.wording import milestone_words, words
 from dashboard.figures.air import AirDrawing
 from dashboard.figures.ribbons.of_step import lane_of
 from dashboard.figures.ribbons.step_figure import StepDrawing, StepMark
-from dashboard.forms import paper
 from dashboard.hall import Hall
-from dashboard.numbers import MOST_MS, number_of
 from dashboard.pages.air.periods import Period
-from dashboard.pages.screens import screen_of
+from dashboard.request.device import screen_of
+from dashboard.request.numbers import MOST_MS, number_of
 
 ENDS = ("finished", "abandoned", UNDO)
 _KINDS = {
@@ -135,7 +134,7 @@ def step_drawing(hall: Hall, page: StepPage) -> StepDrawing:
 
 def marks(hall: Hall, page: StepPage) -> Iterator[StepMark]:
     """What was done and seen, each as a mark of the figure."""
-    step, say, formatter = page.step, hall.manner(request), paper(hall)
+    step, say, formatter = page.step, hall.manner(request), hall.field_formatter(request)
     for witness in step.witnesses:
         state = words.STATES.get(witness.state, witness.state)
         yield StepMark("dab", witness.at, f"{say.moment(witness.at, page.now)}<br>dab {state}")

@@ -6,11 +6,11 @@ from datetime import timedelta
 from typing import Any
 
 from dash import html
+from flask import request
 
 from curewatch.logbook.history import Line, history
 from curewatch.logbook.undo import undoable
 from curewatch.wording import words
-from dashboard.forms import paper
 from dashboard.hall import Hall
 from dashboard.pages.components import links
 from dashboard.pages.routes import Address, DashPage
@@ -37,7 +37,7 @@ def _line(line: Line, step: Any, opened: set[int], stamp: Any) -> html.Li:
 def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The whole page."""
     number = int(address.values["number"])
-    step, formatter = hall.bench.step(number), paper(hall)
+    step, formatter = hall.bench.step(number), hall.field_formatter(request)
     opened = set(undoable(hall.store, number))
     lines = history(hall.store.events([number])[number], formatter)
     return [

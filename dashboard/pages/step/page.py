@@ -6,6 +6,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from dash import html
+from flask import request
 
 from curewatch.bench import marks
 from curewatch.formats import ReaderFormat
@@ -18,7 +19,6 @@ from curewatch.wording import air_words, sensor_words, step_words, words
 from dashboard import damaged
 from dashboard.figures.air import styles
 from dashboard.figures.ribbons.step_figure import figure
-from dashboard.forms import paper
 from dashboard.hall import Hall
 from dashboard.pages.air.periods import Period
 from dashboard.pages.components import chart, choices, damaged_entries, link, links
@@ -97,7 +97,8 @@ def _why(page: StepPage, say: ReaderFormat) -> list[Any]:
 
 def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The whole page."""
-    page, formatter = data.step_page(hall, int(address.values["number"])), paper(hall)
+    page = data.step_page(hall, int(address.values["number"]))
+    formatter = hall.field_formatter(request)
     step, say = page.step, formatter.say
     shown = data.period(page, address.query)
     history = data.history(hall, page, shown)

@@ -9,9 +9,9 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.errors import PhotographError, StepError
 from curewatch.logbook import photographs
-from dashboard.forms import once, typed
 from dashboard.hall import Hall
 from dashboard.lane import Lane
+from dashboard.request.forms import once, typed
 from dashboard.undo import answered
 
 UPLOAD_BYTES = photographs.MOST_BYTES + 1_000_000

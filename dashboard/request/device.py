@@ -1,4 +1,4 @@
-"""The screen that a request comes from, as its script noted it in a cookie."""
+"""What a device chose and how large its screen is, as its cookies say."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ import re
 from flask import Request
 
 from dashboard.figures.palette import Screen
-from dashboard.hall import LAYOUTS, THEMES
 
+THEMES = ("dark", "light")
+LAYOUTS = ("garage", "desk", "phone")
 _NOTED = re.compile(rf"({'|'.join(LAYOUTS)})-({'|'.join(THEMES)})-([0-9]{{3,4}})")
 
 
@@ -18,3 +19,9 @@ def screen_of(request: Request) -> Screen:
     if noted is None:
         return Screen()
     return Screen(noted[2], noted[1], float(noted[3]))
+
+
+def chosen(request: Request, name: str, allowed: tuple[str, ...]) -> str:
+    """A device's choice kept in its cookie; empty where it made none."""
+    value = request.args.get(name) or request.cookies.get(name, "")
+    return value if value in allowed else ""

@@ -1,4 +1,4 @@
-"""What the forms of several pages say: who sends which form, how long ago; how values are said."""
+"""What the forms of several pages say: their token, how long ago, a field."""
 
 from __future__ import annotations
 
@@ -7,8 +7,6 @@ from datetime import timedelta
 from flask import request
 
 from curewatch.errors import StepError
-from curewatch.logbook.paper import FieldFormatter
-from dashboard.hall import Hall
 
 
 def once() -> str:
@@ -26,11 +24,6 @@ def ago_of(text: str | None) -> timedelta:
     if not 0 <= minutes <= 10_080:
         raise StepError("that was not within the last week", fix="say how many minutes ago")
     return timedelta(minutes=minutes)
-
-
-def paper(hall: Hall) -> FieldFormatter:
-    """How the log says values to this reader, as seen from now."""
-    return FieldFormatter(hall.zone, hall.manner(request), hall.clock())
 
 
 def typed(name: str) -> str:
