@@ -1,1 +1,3 @@
-"""The pages drawn by Dash: one app on the present server, a module for each page."""
+"""The pages that Dash draws: one Dash app on the present server, a package for each page, and beside
+them what all use: addresses, frame, components, touches. A page takes plain data from curewatch and
+says what a touch does; it computes no times and draws no figure itself."""

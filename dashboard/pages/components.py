@@ -14,7 +14,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.units import minutes
 from curewatch.wording import words
 from curewatch.wording.words import Rounding
-from dashboard.damaged import Said
+from dashboard.endpoints.damaged import Said
 from dashboard.figures.palette import Figure
 from dashboard.figures.sizes import rows_class
 from dashboard.pages import touches

@@ -23,7 +23,7 @@ from flask import Flask, Response, make_response, render_template, request
 from markupsafe import Markup
 
 from curewatch.errors import CurewatchError
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages import touches
 from dashboard.pages.delivery import (
     PLOTLY,

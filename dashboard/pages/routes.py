@@ -11,7 +11,7 @@ import dash
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.touches import Act
 from dashboard.request.numbers import PlainInteger
 

@@ -21,8 +21,8 @@ from dash.exceptions import PreventUpdate
 
 from curewatch.errors import CurewatchError
 from curewatch.events.events import going_on
-from dashboard import undo
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints import undo
 
 LEAVE = "leave it"
 KEPT: Mapping[str, Any] = {"persistence": True, "persistence_type": "memory"}

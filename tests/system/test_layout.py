@@ -61,24 +61,25 @@ LEVELS = {
     "dashboard.figures": 13,
     "dashboard.figures.ribbons": 14,
     "dashboard.request": 14,
-    "dashboard": 15,
-    "dashboard.pages": 16,
-    "dashboard.pages.air": 17,
-    "dashboard.pages.bench": 17,
-    "dashboard.pages.garage": 17,
-    "dashboard.pages.log": 17,
-    "dashboard.pages.plan": 17,
-    "dashboard.pages.sensors": 17,
-    "dashboard.pages.shelf": 17,
-    "dashboard.pages.mix": 18,
-    "dashboard.pages.step": 18,
-    "dashboard.app": 19,
-    "curewatch.commands": 20,
-    "curewatch.commands.before": 21,
-    "curewatch.commands.setup": 21,
-    "curewatch.commands.curing": 22,
-    "demo": 23,
-    "tests": 24,
+    "dashboard.context": 15,
+    "dashboard.endpoints": 16,
+    "dashboard.pages": 17,
+    "dashboard.pages.air": 18,
+    "dashboard.pages.bench": 18,
+    "dashboard.pages.garage": 18,
+    "dashboard.pages.log": 18,
+    "dashboard.pages.plan": 18,
+    "dashboard.pages.sensors": 18,
+    "dashboard.pages.shelf": 18,
+    "dashboard.pages.mix": 19,
+    "dashboard.pages.step": 19,
+    "dashboard": 20,
+    "curewatch.commands": 21,
+    "curewatch.commands.before": 22,
+    "curewatch.commands.setup": 22,
+    "curewatch.commands.curing": 23,
+    "demo": 24,
+    "tests": 25,
 }
 PURE_PACKAGES = (
     "curewatch.climate",
@@ -185,7 +186,7 @@ def test_imports_point_one_way() -> None:
 
 def test_packages_have_a_size_that_can_be_taken_in() -> None:
     homes = [name(file.parent) for file in MODULES if file.stem != "__init__"]
-    sizes = {home: homes.count(home) for home in homes if home != "dashboard"}
+    sizes = {home: homes.count(home) for home in homes}
     assert not {home: count for home, count in sizes.items() if not 4 <= count <= 14}
 
 

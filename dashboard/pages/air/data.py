@@ -15,8 +15,8 @@ from curewatch.garage.shelf import shelf
 from curewatch.logbook.air_history import AirHistory, air_history, begins
 from curewatch.walltime import from_ms
 from curewatch.wording import air_words, log_words
+from dashboard.context.page_context import Hall
 from dashboard.figures.air import AirDrawing
-from dashboard.hall import Hall
 from dashboard.pages.air.periods import Period, period
 from dashboard.request.device import screen_of
 

@@ -16,8 +16,8 @@ from curewatch.formats import ReaderFormat
 from curewatch.logbook.air_history import AirHistory
 from curewatch.walltime import from_ms
 from curewatch.wording import air_words, words
+from dashboard.context.page_context import Hall
 from dashboard.figures.air import AirDrawing, figure, styles
-from dashboard.hall import Hall
 from dashboard.pages.air import typed_box
 from dashboard.pages.air.data import CSV, PATH, drawing_of, history_of, period_at
 from dashboard.pages.air.periods import Period, with_limit

@@ -19,7 +19,7 @@ from curewatch.quality.slips import Slip
 from curewatch.quality.typed import BesideSensor
 from curewatch.walltime import from_ms, to_ms
 from curewatch.wording import sensor_words, words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import link
 from dashboard.pages.touches import button
 from dashboard.request.numbers import MOST_MS, number_of

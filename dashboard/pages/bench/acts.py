@@ -12,12 +12,12 @@ from curewatch.errors import StepError, UnlikelyError
 from curewatch.garage import parts
 from curewatch.gate import starting
 from curewatch.plan import evening_question
+from curewatch.plan.recent_mixes import again
 from curewatch.wording import milestone_words, words
-from dashboard import mixed
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints import mixed
 from dashboard.pages.components import first_up
 from dashboard.pages.touches import LEAVE, Act, TouchOutcome, button
-from dashboard.recent import again
 from dashboard.request.numbers import number_of
 
 Values = Mapping[str, Any]

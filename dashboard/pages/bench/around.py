@@ -12,9 +12,10 @@ from curewatch.formats import ReaderFormat
 from curewatch.notice_words import sentence
 from curewatch.ways.words import begin_words
 from curewatch.wording import clock_words, sensor_words, words
-from dashboard import damaged, planning
-from dashboard.band import changes, closings, dew_from, main_air
-from dashboard.hall import Hall
+from dashboard.context import planning
+from dashboard.context.page_context import Hall
+from dashboard.endpoints import damaged
+from dashboard.pages.bench.data import changes, closings, dew_from, main_air
 from dashboard.pages.components import link, tile
 
 _TIGHT_TILES = 4

@@ -14,7 +14,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage.step import Step
 from curewatch.garage.unnamed_mix import UnnamedMix
 from curewatch.wording import words
-from dashboard.band import Next, Then, asked, next_of, stalled, then_of, when_due
+from dashboard.pages.bench.data import Next, Then, asked, next_of, stalled, then_of, when_due
 from dashboard.pages.components import countdown, counting_up, link
 from dashboard.pages.touches import button
 

@@ -9,7 +9,7 @@ from dash import html
 from curewatch.bench.views import BenchView, StepView
 from curewatch.formats import ReaderFormat
 from curewatch.wording import words
-from dashboard.band import focus
+from dashboard.pages.bench.data import focus
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.touches import button
 

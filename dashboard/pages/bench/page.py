@@ -17,20 +17,20 @@ from curewatch.bench.marks import turn_to_tell
 from curewatch.bench.views import BenchView, StepView
 from curewatch.garage import unnamed_mix
 from curewatch.garage.step import WitnessView
+from curewatch.plan.recent_mixes import recent
 from curewatch.protection import airing
 from curewatch.protection.purge import purges, recently_closed
 from curewatch.protection.wearing import to_discard
-from dashboard import planning
-from dashboard.band import focus, tools
-from dashboard.evening import evening_part
-from dashboard.hall import Hall
+from dashboard.context import planning
+from dashboard.context.page_context import Hall
 from dashboard.pages.bench import around, ribbons, what_if
 from dashboard.pages.bench.acts import ACTS
 from dashboard.pages.bench.band import BandData, band
+from dashboard.pages.bench.data import focus, tools
+from dashboard.pages.bench.evening import evening_part
 from dashboard.pages.bench.question import QuestionData
 from dashboard.pages.bench.questions import asks
 from dashboard.pages.routes import Address, DashPage
-from dashboard.recent import recent
 
 PATH, PLANNED = "/", "planned"
 PARTS = ("part-next", "asks", "part-air", "part-moved", "part-others", "lane-names", "part-rest")

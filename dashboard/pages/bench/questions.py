@@ -14,13 +14,13 @@ from curewatch.garage.unnamed_mix import UnnamedMix
 from curewatch.plan import morning, sentences
 from curewatch.protection.purge import Purge
 from curewatch.wording import words
-from dashboard.band import asked, reminding, tools, unexplained, unmasked, unsure
+from dashboard.context.planning import BEGUN, form_key
 from dashboard.pages.bench import what_if
 from dashboard.pages.bench.dab import LOOKING, dab, turned
+from dashboard.pages.bench.data import asked, reminding, tools, unexplained, unmasked, unsure
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.components import age, countdown, first_up, link
 from dashboard.pages.touches import button
-from dashboard.planning import BEGUN, form_key
 
 _SANDING = "dust:sanding"
 

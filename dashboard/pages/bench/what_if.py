@@ -17,7 +17,7 @@ from curewatch.climate.reading import HeatSpell
 from curewatch.formats import ReaderFormat
 from curewatch.garage.step import Step
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.touches import KEPT, TouchOutcome, button
 from dashboard.request.numbers import number_of

@@ -19,8 +19,8 @@ from curewatch.protection.airing import Airing
 from curewatch.protection.ventilation import Room, parse_flow, parse_volume
 from curewatch.units import parse_duration, parse_mass, with_unit
 from curewatch.wording import words
+from dashboard.context.page_context import Hall
 from dashboard.figures.vapour import VapourDrawing, above_min, figure
-from dashboard.hall import Hall
 from dashboard.pages.components import chart, first_up, links
 from dashboard.pages.garage.query import asked_of
 from dashboard.pages.routes import Address, DashPage

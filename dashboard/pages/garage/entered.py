@@ -13,11 +13,11 @@ from flask import request
 from curewatch.formats import ReaderFormat
 from curewatch.logbook import undo as undoing
 from curewatch.logbook.undo import PastAct
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.undo import LISTED, did_of
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import button
 from dashboard.request.numbers import number_of
-from dashboard.undo import LISTED, did_of
 
 OPEN = 8
 _LATE = timedelta(minutes=1)

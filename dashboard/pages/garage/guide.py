@@ -8,7 +8,7 @@ from dash import html
 from flask import abort
 
 from curewatch.wording.guide import Topic, written_topics
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import link, links
 from dashboard.pages.garage.markdown import components
 from dashboard.pages.routes import Address, DashPage

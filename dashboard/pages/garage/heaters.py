@@ -21,7 +21,7 @@ from curewatch.units import (
 from curewatch.walltime import last_time
 from curewatch.warmth import owned, words
 from curewatch.warmth.owned import Heater
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import first_up, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button

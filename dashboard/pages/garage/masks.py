@@ -14,7 +14,7 @@ from curewatch.protection import cartridges, wearing
 from curewatch.protection.cartridges import State
 from curewatch.units import parse_duration, with_unit
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import first_up, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button

@@ -13,8 +13,8 @@ from curewatch.logbook.air_history import air_history
 from curewatch.plan.morning import Morning, bare_lines, morning, step_lines
 from curewatch.plan.night_course import night_courses
 from curewatch.wording import night_words
+from dashboard.context.page_context import Hall
 from dashboard.figures.night import NightDrawing, figure
-from dashboard.hall import Hall
 from dashboard.pages.components import chart, first_up, link, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.request.device import screen_of

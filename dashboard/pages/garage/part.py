@@ -18,7 +18,7 @@ from curewatch.plan import sentences
 from curewatch.plan.next_action import Card, Cards
 from curewatch.walltime import last_time
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import first_up, link
 from dashboard.pages.touches import LEAVE, Act, Form, TouchOutcome, at_field, button
 

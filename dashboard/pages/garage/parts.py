@@ -14,8 +14,8 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage import evening, parts
 from curewatch.plan import sentences
 from curewatch.plan.next_action import MOST, Card, Cards, urgent_first
-from dashboard import damaged
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints import damaged
 from dashboard.pages.components import choices, first_up, link, links
 from dashboard.pages.garage import part, until
 from dashboard.pages.garage.query import asked_of

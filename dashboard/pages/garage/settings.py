@@ -17,8 +17,8 @@ from curewatch.settings.edit import set_values
 from curewatch.settings.settings import Settings, is_zone
 from curewatch.units import parse_duration, with_unit
 from curewatch.wording import words
-from dashboard.choices import ALLOWED, NAME
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.choices import ALLOWED, NAME
 from dashboard.pages.components import link, links
 from dashboard.pages.garage import until
 from dashboard.pages.routes import Address, DashPage

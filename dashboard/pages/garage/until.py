@@ -12,7 +12,7 @@ from flask import request
 from curewatch.formats import ReaderFormat
 from curewatch.garage import evening
 from curewatch.walltime import next_time
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.touches import Form, at_field
 
 

@@ -14,7 +14,7 @@ from curewatch.errors import CurewatchError
 from curewatch.store import search_index
 from curewatch.store.search import ORDERS, StepQuery
 from curewatch.walltime import day_start
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.request.numbers import number_of
 
 PATH, COMPARE, PRODUCT = "/logbook", "/log/compare", "/log/product"

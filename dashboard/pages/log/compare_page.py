@@ -12,8 +12,8 @@ from curewatch.errors import StepError
 from curewatch.logbook.compare import Comparison, compare
 from curewatch.logbook.courses import course
 from curewatch.wording import log_words, words
+from dashboard.context.page_context import Hall
 from dashboard.figures import overlay
-from dashboard.hall import Hall
 from dashboard.pages.components import choices, figure_box, link, links, scrolled
 from dashboard.pages.log.address import COMPARE, numbers_in
 from dashboard.pages.routes import Address, DashPage

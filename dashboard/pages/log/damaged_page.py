@@ -8,8 +8,8 @@ from typing import Any
 from dash import html
 
 from curewatch.garage import damaged
-from dashboard.damaged import failed_before, said
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.damaged import failed_before, said
 from dashboard.pages.components import REMOVE_DAMAGED, damaged_entries, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import TouchOutcome

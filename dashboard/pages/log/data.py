@@ -14,7 +14,7 @@ from curewatch.garage.damaged import Damaged, of_events
 from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.store.search import Range
 from curewatch.store.store import StepSummary, Store
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.log.address import LogAddress
 
 MOST = 40

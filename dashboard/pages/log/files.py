@@ -17,8 +17,8 @@ from curewatch.handover import handover
 from curewatch.handover.html import STYLE
 from curewatch.logbook import logbook
 from curewatch.walltime import day_start
-from dashboard.hall import Hall
-from dashboard.lane import Busy, Lane
+from dashboard.context.page_context import Hall
+from dashboard.context.turns import Busy, Lane
 from dashboard.pages.log.address import log_address
 from dashboard.pages.touches import TouchOutcome, at_field
 

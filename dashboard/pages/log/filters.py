@@ -12,7 +12,7 @@ from curewatch.garage.shelf import shelf
 from curewatch.store import search_index
 from curewatch.vocabulary import STEP_STATES
 from curewatch.wording import log_words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import link
 from dashboard.pages.log.address import LogAddress, log_address
 from dashboard.pages.touches import Form, TouchOutcome, WrongField

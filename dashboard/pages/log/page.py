@@ -14,10 +14,10 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage.step import Step
 from curewatch.vocabulary import STEP_STATES
 from curewatch.wording import air_words, words
-from dashboard import damaged
+from dashboard.context.page_context import Hall
+from dashboard.endpoints import damaged
 from dashboard.figures import job
 from dashboard.figures.spark import spark
-from dashboard.hall import Hall
 from dashboard.pages.components import (
     cell,
     damaged_entries,

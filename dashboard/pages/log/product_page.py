@@ -16,8 +16,8 @@ from curewatch.logbook.predictions import Prediction, StepPredictions
 from curewatch.store.search import StepQuery
 from curewatch.vocabulary import STEP_STATES, in_words
 from curewatch.wording import log_words, words
+from dashboard.context.page_context import Hall
 from dashboard.figures import predicted
-from dashboard.hall import Hall
 from dashboard.pages.components import figure_box, link, links, table
 from dashboard.pages.log.address import COMPARE, MOST_PICKED, PRODUCT
 from dashboard.pages.routes import Address, DashPage

@@ -21,7 +21,7 @@ from curewatch.products.sheet import Sheet
 from curewatch.vocabulary import WAITED, in_words
 from curewatch.walltime import next_time
 from curewatch.warmth.trial import Trial, Wish, warmth
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 
 WAIT, BY = "wait", "by"
 

@@ -13,12 +13,12 @@ from curewatch.errors import QuantityError
 from curewatch.events.fields import FIELDS, PLACE, Field
 from curewatch.garage import cans
 from curewatch.garage.steps import steps
+from curewatch.plan.recent_mixes import LOOKED_THROUGH
 from curewatch.products.sheet import Sheet
 from curewatch.quality.places import known_places, place_named
 from curewatch.units import parse_duration, parse_temperature, with_unit
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.touches import at_field
-from dashboard.recent import LOOKED_THROUGH
 
 ASKED = ("amount", "hardener", "part", "job", "place", "batch", "applied")
 HEAT, HEAT_FOR = "heat", "heat_for"

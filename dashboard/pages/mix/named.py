@@ -14,14 +14,14 @@ from curewatch.durations import ago
 from curewatch.formats import ReaderFormat
 from curewatch.garage import unnamed_mix
 from curewatch.garage.step import Step
+from curewatch.plan.recent_mixes import LOOKED_THROUGH, again, owned, recent
 from curewatch.products.sheet import Sheet
 from curewatch.units import minutes
 from curewatch.wording import words
-from dashboard.hall import Hall
-from dashboard.mixed import name_touch
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.mixed import name_touch
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import TouchOutcome, button
-from dashboard.recent import LOOKED_THROUGH, again, owned, recent
 
 NAME = "name mix"
 

@@ -16,15 +16,15 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage.shelf import shelf
 from curewatch.garage.step import Step
 from curewatch.garage.steps import steps
+from curewatch.plan.recent_mixes import LOOKED_THROUGH, details_again, owned
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
-from dashboard.hall import Hall
-from dashboard.mixed import begin
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.mixed import begin
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.shelf.page import first_time, fits, what_it_is
 from dashboard.pages.touches import TouchOutcome, button
-from dashboard.recent import LOOKED_THROUGH, details_again, owned
 from dashboard.request.numbers import number_of
 
 AGAIN, SEARCH, FOUND = "mix again", "mix-search", "mix-found"

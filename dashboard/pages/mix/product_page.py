@@ -23,10 +23,10 @@ from curewatch.plan import mix_by_words
 from curewatch.plan.mix_by import MixBy
 from curewatch.products.sheet import Sheet
 from curewatch.wording import mix_words, words
+from dashboard.context.page_context import Hall
+from dashboard.context.turns import Lane
+from dashboard.endpoints.mixed import forget, remember
 from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
-from dashboard.hall import Hall
-from dashboard.lane import Lane
-from dashboard.mixed import forget, remember
 from dashboard.pages.components import chart, link
 from dashboard.pages.mix import when
 from dashboard.pages.mix.boxes import (

@@ -20,7 +20,7 @@ from curewatch.gate.proposal import Proposal
 from curewatch.notice_words import sentence
 from curewatch.units import minutes, parse_duration, with_unit
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button

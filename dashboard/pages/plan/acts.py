@@ -17,13 +17,13 @@ from curewatch.ways.entered import PartWish
 from curewatch.ways.hours import parse_week
 from curewatch.ways.left import begin_next, known_part
 from curewatch.ways.way import MOST_HANDS_MIN, generic_text, generic_ways, parse_way, with_hands
-from dashboard import planning
-from dashboard.hall import Hall
+from dashboard.context import planning
+from dashboard.context.page_context import Hall
+from dashboard.context.planning import APART, BEGUN
 from dashboard.pages.plan.answers import LET_GO, REMIND
 from dashboard.pages.plan.asked import DAY, DROP, HOURS, MINUTES, WISH
 from dashboard.pages.plan.steps import STEPS, save_steps
 from dashboard.pages.touches import Act, TouchOutcome, at_field
-from dashboard.planning import APART, BEGUN
 from dashboard.request.numbers import number_of
 
 Values = Mapping[str, Any]

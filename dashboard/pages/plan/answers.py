@@ -13,9 +13,9 @@ from dash import html
 from curewatch.formats import ReaderFormat
 from curewatch.text import short_name
 from curewatch.ways import words
+from dashboard.context.planning import BEGUN, WishedPlans, form_key
 from dashboard.pages.components import first_up, link
 from dashboard.pages.touches import button
-from dashboard.planning import BEGUN, WishedPlans, form_key
 
 if TYPE_CHECKING:
     from curewatch.ways.gather import PartPlan

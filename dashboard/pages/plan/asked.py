@@ -14,11 +14,11 @@ from curewatch.store.store import Store
 from curewatch.ways import entered, words
 from curewatch.ways.hours import DAYS, DaySpell, Hours
 from curewatch.ways.way import Way, generic_ways
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.context.planning import form_key
 from dashboard.pages.components import first_up
 from dashboard.pages.plan.steps import steps_link
 from dashboard.pages.touches import Form, button
-from dashboard.planning import form_key
 
 HOURS, DAY, WISH, DROP, MINUTES = (
     *("plan hours", "plan day", "plan wish", "plan wish dropped"),

@@ -14,7 +14,7 @@ from flask import request
 from curewatch.errors import StepError
 from curewatch.formats import ReaderFormat
 from curewatch.ways.words import heat_cautions
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import first_up
 
 if TYPE_CHECKING:

@@ -10,8 +10,9 @@ from flask import request
 
 from curewatch.garage.part_history import key_of
 from curewatch.ways import entered
-from dashboard import planning
-from dashboard.hall import Hall
+from dashboard.context import planning
+from dashboard.context.page_context import Hall
+from dashboard.context.planning import WishedPlans
 from dashboard.pages.components import links
 from dashboard.pages.plan import helps
 from dashboard.pages.plan.acts import ACTS
@@ -20,7 +21,6 @@ from dashboard.pages.plan.asked import hours_box, other_day, wish_box, wishes
 from dashboard.pages.plan.steps import steps_box
 from dashboard.pages.plan.strip import strip
 from dashboard.pages.routes import Address, DashPage
-from dashboard.planning import WishedPlans
 
 PATH, ANSWER = "/plan", "plan-answer"
 _NEARBY = (("Parts", "/parts"), ("Lamps and heaters", "/heaters"), ("Shelf", "/shelf"))

@@ -27,10 +27,10 @@ from curewatch.ways.way import (
     way_text,
 )
 from curewatch.wording.words import KIND
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.context.planning import APART, form_key
 from dashboard.pages.components import first_up, link
 from dashboard.pages.touches import KEPT, Form, TouchOutcome, WrongField, WrongFields, at_field
-from dashboard.planning import APART, form_key
 from dashboard.request.numbers import number_of
 
 STEPS, NAME, MOST_NAMED = "plan steps", "name", 10

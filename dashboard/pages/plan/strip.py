@@ -15,6 +15,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage.shelf import shelf
 from curewatch.starts.windows import LONGEST
 from curewatch.text import short_name
+from dashboard.context.page_context import Hall
 from dashboard.figures.palette import Screen
 from dashboard.figures.ribbons.folded import FoldedSpell
 from dashboard.figures.ribbons.strip import (
@@ -25,7 +26,6 @@ from dashboard.figures.ribbons.strip import (
     figure,
 )
 from dashboard.figures.sizes import rows_class
-from dashboard.hall import Hall
 from dashboard.pages.components import chart, first_up
 from dashboard.request.device import screen_of
 

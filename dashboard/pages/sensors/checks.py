@@ -14,7 +14,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.quality.reference_check import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.units import with_unit
 from curewatch.wording import sensor_words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import breaking, link
 from dashboard.pages.touches import Act, Form, TouchOutcome, button
 

@@ -14,8 +14,8 @@ from curewatch.formats import ReaderFormat
 from curewatch.settings.settings import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, load_settings
 from curewatch.text import plain
 from curewatch.wording import words
-from dashboard.ears import Ears
-from dashboard.hall import Hall
+from dashboard.context.listener import Ears
+from dashboard.context.page_context import Hall
 
 if TYPE_CHECKING:
     from sensors.mqtt.discovery import Leaf

@@ -12,8 +12,8 @@ from dash.exceptions import PreventUpdate
 from flask import request
 
 from curewatch.errors import ConfigError
-from dashboard.ears import Ears
-from dashboard.hall import Hall
+from dashboard.context.listener import Ears
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import link, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.sensors.heard import (

@@ -15,8 +15,8 @@ from curewatch.quality.availability import LastReadings
 from curewatch.quality.calibration import is_sensor
 from curewatch.quality.overview import Sensor, Sensors, sensors
 from curewatch.wording import sensor_words, words
+from dashboard.context.page_context import Hall
 from dashboard.figures.sensor_days import DAY, SensorDrawing, figure, sensor_days
-from dashboard.hall import Hall
 from dashboard.pages.components import age, breaking, figure_box, link, links, table
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.sensors import checks, typed

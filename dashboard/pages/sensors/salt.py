@@ -9,7 +9,7 @@ from flask import request
 
 from curewatch.quality.overview import sensors
 from curewatch.quality.salt_check import SOURCE, TAPE, WALK
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.sensors import checks

@@ -20,7 +20,7 @@ from curewatch.quality.slips import Slip
 from curewatch.units import with_unit
 from curewatch.walltime import check_time, from_ms, to_ms
 from curewatch.wording import sensor_words, words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import table
 from dashboard.pages.touches import Act, Form, TouchOutcome, at_field, button
 from dashboard.request.forms import ago_of

@@ -18,7 +18,7 @@ from curewatch.garage.storage import StoredCan
 from curewatch.products.shelf_life import local_day
 from curewatch.units import minutes
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import first_up, link, table
 from dashboard.pages.day_box import day_box
 from dashboard.pages.touches import Act, Form, TouchOutcome, at_field, button

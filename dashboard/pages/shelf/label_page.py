@@ -16,7 +16,7 @@ from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hazards import HAZARDS
 from curewatch.products.label import ColdRowError
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.shelf import contents, label_photograph

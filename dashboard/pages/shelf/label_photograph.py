@@ -11,7 +11,7 @@ from curewatch.garage.shelf import find_sheet
 from curewatch.logbook import photographs
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.touches import Form, TouchOutcome, button
 
 REMOVE, FIELD = "remove label photograph", "photograph"

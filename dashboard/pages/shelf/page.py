@@ -14,15 +14,15 @@ from curewatch.events.events import SHEET
 from curewatch.formats import ReaderFormat
 from curewatch.garage.cans import Can
 from curewatch.garage.cans import cans as all_cans
+from curewatch.plan.recent_mixes import owned
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
-from dashboard import damaged
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints import damaged
 from dashboard.pages.components import damaged_entries, link, links, table
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.shelf.cans import cans_table, kept_cans
-from dashboard.recent import owned
 
 SEARCH, FOUND = "shelf-search", "shelf-found"
 NEARBY = (("New product", "/shelf/new"), ("Entered last", "/undo"))

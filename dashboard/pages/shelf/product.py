@@ -18,8 +18,8 @@ from curewatch.plan.by_temperature import ByTemperature, by_temperature, milesto
 from curewatch.products.label import doubtful
 from curewatch.products.sheet import Sheet
 from curewatch.wording import product_words, words
+from dashboard.context.page_context import Hall
 from dashboard.figures.by_temperature import ProductDrawing, colour, figure
-from dashboard.hall import Hall
 from dashboard.pages.components import chart, choices, link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.shelf import cans, label_photograph

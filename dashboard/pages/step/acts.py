@@ -17,7 +17,7 @@ from curewatch.logbook import undo as undoing
 from curewatch.quality.places import known_places, place_named
 from curewatch.units import parse_film, parse_temperature, with_unit
 from curewatch.wording import milestone_words, words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.step import asked
 from dashboard.pages.touches import Act, TouchOutcome, at_field
 from dashboard.request.forms import ago_of

@@ -13,7 +13,7 @@ from curewatch.garage.step import Step
 from curewatch.logbook.paper import NOT_TOLD, FieldFormatter
 from curewatch.products.solvents import most_c
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.step.data import StepPage
 from dashboard.pages.touches import Form, button
 

@@ -22,10 +22,10 @@ from curewatch.store.search import StepQuery
 from curewatch.vocabulary import WAITED, is_not_yet, is_reached
 from curewatch.walltime import from_ms
 from curewatch.wording import milestone_words, words
+from dashboard.context.page_context import Hall
 from dashboard.figures.air import AirDrawing
 from dashboard.figures.ribbons.of_step import lane_of
 from dashboard.figures.ribbons.step_figure import StepDrawing, StepMark
-from dashboard.hall import Hall
 from dashboard.pages.air.periods import Period
 from dashboard.request.device import screen_of
 from dashboard.request.numbers import MOST_MS, number_of

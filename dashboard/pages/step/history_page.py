@@ -11,7 +11,7 @@ from flask import request
 from curewatch.logbook.history import Line, history
 from curewatch.logbook.undo import undoable
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.components import links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.step.chips import undo_button

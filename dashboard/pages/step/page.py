@@ -16,10 +16,10 @@ from curewatch.garage.step import Step
 from curewatch.notice_words import sentence, sentences
 from curewatch.vocabulary import STEP_STATES
 from curewatch.wording import air_words, sensor_words, step_words, words
-from dashboard import damaged
+from dashboard.context.page_context import Hall
+from dashboard.endpoints import damaged
 from dashboard.figures.air import styles
 from dashboard.figures.ribbons.step_figure import figure
-from dashboard.hall import Hall
 from dashboard.pages.air.periods import Period
 from dashboard.pages.components import chart, choices, damaged_entries, link, links
 from dashboard.pages.routes import Address, DashPage

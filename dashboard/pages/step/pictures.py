@@ -9,10 +9,10 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.errors import PhotographError, StepError
 from curewatch.logbook import photographs
-from dashboard.hall import Hall
-from dashboard.lane import Lane
+from dashboard.context.page_context import Hall
+from dashboard.context.turns import Lane
+from dashboard.endpoints.undo import answered
 from dashboard.request.forms import once, typed
-from dashboard.undo import answered
 
 UPLOAD_BYTES = photographs.MOST_BYTES + 1_000_000
 

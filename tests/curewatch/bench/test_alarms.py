@@ -13,7 +13,7 @@ from curewatch.errors import StepError
 from curewatch.events.events import UNDO
 from curewatch.garage import unnamed_mix
 from curewatch.logbook.undo import past_act, undo
-from dashboard.alarms import told
+from dashboard.endpoints.alarms import told
 from tests.curewatch.wording.test_words import BERLIN
 from tests.support.pages import EVENING, Garage, open_garage, weather
 

@@ -27,7 +27,7 @@ from curewatch.store.store import Store
 from curewatch.walltime import local_zone
 from curewatch.wording.terminal import Terminal
 from curewatch.wording.words import ReaderFormat
-from dashboard import alarms as sounds
+from dashboard.endpoints import alarms as sounds
 from tests.conftest import Run
 from tests.support.dash_pages import sent, touched
 from tests.support.pages import EVENING, SETTINGS, Garage, open_garage

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Flask, Response, request
 
 from curewatch.wording import words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 
 
 def register(app: Flask, hall: Hall) -> None:

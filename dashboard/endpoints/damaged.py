@@ -10,8 +10,8 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch.garage import damaged
 from curewatch.garage.damaged import REASON, Damaged, failed_step
 from curewatch.garage.step import DamagedStep
-from dashboard.hall import Hall
-from dashboard.undo import answered
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.undo import answered
 
 Said = tuple[str, str, int | None]
 

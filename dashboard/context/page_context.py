@@ -23,13 +23,13 @@ from curewatch.store.store import Store
 from curewatch.walltime import local_zone
 from curewatch.wording.guide import Topic
 from curewatch.wording.words import ReaderFormat
-from dashboard.ears import Deaf, Ears
-from dashboard.lane import Aside
+from dashboard.context.listener import Deaf, Ears
+from dashboard.context.turns import Aside
 from dashboard.request.tokens import Tokens
 
 if TYPE_CHECKING:
     from curewatch.week.taken import PlanReminders
-    from dashboard.planning import WishedPlans
+    from dashboard.context.planning import WishedPlans
 
 
 @dataclass

@@ -7,8 +7,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.quality import clock
 from curewatch.wording import clock_words
-from dashboard.hall import Hall
-from dashboard.undo import answered
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.undo import answered
 
 
 def register(app: Flask, hall: Hall) -> None:

@@ -6,8 +6,8 @@ from flask import Flask
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.exchange import buttons
-from dashboard.hall import Hall
-from dashboard.undo import answered
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.undo import answered
 
 
 def register(app: Flask, hall: Hall) -> None:

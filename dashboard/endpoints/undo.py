@@ -16,7 +16,7 @@ from curewatch.garage.shelf import shelf
 from curewatch.logbook import undo as undoing
 from curewatch.logbook.undo import PastAct
 from curewatch.wording.act_words import act_words
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.request.forms import once
 from dashboard.request.numbers import number_of
 

@@ -21,10 +21,10 @@ from curewatch.garage.shelf import find_sheet
 from curewatch.plan.mix_by import mix_by
 from curewatch.warmth import owned
 from curewatch.wording import mix_words
+from dashboard.context.page_context import Hall
 from dashboard.figures.palette import Screen
 from dashboard.figures.ribbons import starts
 from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
-from dashboard.hall import Hall
 from dashboard.pages.mix import when
 from dashboard.pages.mix.data import proposed
 from dashboard.pages.mix.details import heat_of

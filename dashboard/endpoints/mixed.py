@@ -11,10 +11,10 @@ from curewatch.bench.bench import Details
 from curewatch.garage import unnamed_mix
 from curewatch.garage.shelf import shelf
 from curewatch.gate import starting
-from dashboard.hall import Hall
-from dashboard.recent import again
+from curewatch.plan.recent_mixes import again
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.undo import answered
 from dashboard.request.forms import once
-from dashboard.undo import answered
 
 OPENED = "mixing"
 OPEN_S = 30 * 60

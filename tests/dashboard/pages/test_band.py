@@ -6,7 +6,7 @@ from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from curewatch.formats import ReaderFormat
-from dashboard.band import asked, next_of, then_of
+from dashboard.pages.bench.data import asked, next_of, then_of
 from tests.support.bench_views import ADHESIVE, PRIMER, at, bench, step
 
 SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))

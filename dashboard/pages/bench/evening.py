@@ -9,7 +9,7 @@ from typing import Any
 
 from curewatch.plan import evening_question, morning
 from curewatch.plan.morning import Morning
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 
 MINUTE = timedelta(minutes=1)
 

@@ -23,8 +23,8 @@ from curewatch.ways.gather import part_plan
 from curewatch.week import kept
 from curewatch.week import words as words_of_week
 from curewatch.week.helps import WeekHelp
-from dashboard import planning
-from dashboard.hall import Hall
+from dashboard.context import planning
+from dashboard.context.page_context import Hall
 from tests.support.dash_pages import ORIGIN, buttons, forms, prop, send, sent, touched
 from tests.support.pages import EVENING, Garage, open_garage, weather
 from tests.support.wishes import promised

@@ -10,8 +10,8 @@ from werkzeug.wrappers import Request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.events.events import named, telling
-from dashboard.alarms import LOOKS
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.alarms import LOOKS
 from dashboard.request.device import LAYOUTS, THEMES
 
 if TYPE_CHECKING:

@@ -16,12 +16,12 @@ from curewatch.days import day_words
 from curewatch.garage import cans
 from curewatch.garage.cans import CanDetails
 from curewatch.garage.shelf import add_sheet, find_sheet, shelf
+from curewatch.plan.recent_mixes import owned
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hazards import HAZARDS
 from curewatch.products.sheet import generic_sheets, parse_sheet
 from dashboard.pages.shelf.label_fields import read, to_fields, to_toml
 from dashboard.pages.shelf.label_page import reticked
-from dashboard.recent import owned
 from tests.support.dash_pages import ORIGIN, drawn, prop, send, sent, touched
 from tests.support.pages import EVENING, SETTINGS, Garage, open_garage, weather
 

@@ -15,9 +15,9 @@ from curewatch.bench.marks import record_alarm
 from curewatch.bench.views import BenchView
 from curewatch.wording import words
 from curewatch.wording.words import ReaderFormat
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints.undo import answered
 from dashboard.request.numbers import ms
-from dashboard.undo import answered
 
 if TYPE_CHECKING:
     from curewatch.week.taken import PlanReminder

@@ -7,8 +7,8 @@ from typing import Any
 from flask import Flask, Response, jsonify, request
 
 from curewatch.wording import clock_words
-from dashboard import alarms, undo
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
+from dashboard.endpoints import alarms, undo
 from dashboard.request.device import chosen
 from dashboard.request.numbers import ms
 

@@ -12,7 +12,7 @@ from dash import html
 from flask.testing import FlaskClient
 
 from curewatch.units import parse_mass
-from dashboard.hall import Hall
+from dashboard.context.page_context import Hall
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
 from tests.support.dash_pages import arriving, send, sent, touched

@@ -13,14 +13,14 @@ from curewatch.errors import StepError
 from curewatch.walltime import evening_of
 from curewatch.ways import entered
 from curewatch.ways.words import TonightStep
-from dashboard.lane import Lane
+from dashboard.context.turns import Lane
 
 if TYPE_CHECKING:
     from curewatch.ways.gather import PartPlan
     from curewatch.week.plan import WeekPlan
     from curewatch.week.promises import PromiseTally
     from curewatch.week.taken import PlanReminder
-    from dashboard.hall import Hall
+    from dashboard.context.page_context import Hall
 
 BEGUN, APART = "plan begun", "\n"
 KEPT_MIN, KEPT_ANEW = 10, timedelta(hours=1)
