@@ -55,9 +55,9 @@ from curewatch.walltime import local_zone
 from curewatch.wording.guide import Topic
 from dashboard import error_pages
 from dashboard.access import guard, login
-from dashboard.access.login import Keeper
-from dashboard.context.listener import Ears
-from dashboard.context.page_context import Hall
+from dashboard.access.login import AccessCheck
+from dashboard.context.listener import BrokerListener
+from dashboard.context.page_context import PageContext
 from dashboard.pages import frame
 from dashboard.pages.routes import DashPage
 from dashboard.request.numbers import PlainInteger
@@ -111,10 +111,10 @@ _DASH: dict[str, DashPage] = {
 }
 
 
-def _settle(app: Flask, hall: Hall) -> None:
+def _settle(app: Flask, context: PageContext) -> None:
     @app.after_request
     def settled(response: Response) -> Response:
-        hall.tokens.settle(done=response.status_code < 400)
+        context.tokens.settle(done=response.status_code < 400)
         return response
 
 
@@ -127,35 +127,35 @@ def make_app(
     link: Callable[[], str] = str,
     *,
     copies: Callable[[], str] = str,
-    keeper: Keeper | None = None,
+    access: AccessCheck | None = None,
     presses: Presses | None = None,
-    ears: Ears | None = None,
+    listener: BrokerListener | None = None,
     went_back: Callable[[], ClockSetback | None] = lambda: None,
     commands: Callable[[], list[Topic]] = list,
 ) -> Flask:
     """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless).
 
     `link` says in words how the listening to sensors is, `copies` what is wrong with the daily
-    copies, `went_back` by how much the computer's clock did; with a `keeper` the pages open only to
-    those who know the passcode; `presses` holds what the buttons did, `ears` hear the broker;
+    copies, `went_back` by how much the computer's clock did; with `access` the pages open only to
+    those who know the passcode; `presses` holds what the buttons did, `listener` hears the broker;
     `commands` gives the guide's pages about commands.
     """
     app = Flask("dashboard", static_folder=None)
     app.url_map.converters["int"] = PlainInteger
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone), link)
-    hall.copies, hall.has_door = copies, keeper is not None
-    hall.went_back, hall.commands = went_back, commands
-    hall.presses, hall.ears = presses or hall.presses, ears or hall.ears
-    guard.watch(app, settings.names, keeper)
-    _settle(app, hall)
+    context = PageContext(bench, store, clock, settings, speed, local_zone(settings.zone), link)
+    context.copies, context.needs_passcode = copies, access is not None
+    context.went_back, context.commands = went_back, commands
+    context.presses, context.listener = presses or context.presses, listener or context.listener
+    guard.watch(app, settings.names, access)
+    _settle(app, context)
     asset = serve_assets(app)
-    app.context_processor(lambda: template_values(hall, asset))
+    app.context_processor(lambda: template_values(context, asset))
     serve_manifest(app, asset)
     for register in _PAGES:
-        register(app, hall)
-    frame.install(app, hall, _DASH)
-    if keeper is not None:
-        login.register(app, keeper)
+        register(app, context)
+    frame.install(app, context, _DASH)
+    if access is not None:
+        login.register(app, access)
     error_pages.register(app)
     return app

@@ -16,7 +16,7 @@ from flask import Flask, Request, Response, abort, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.access import login
-from dashboard.access.login import Keeper
+from dashboard.access.login import AccessCheck
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
@@ -86,10 +86,10 @@ def _headers(response: Response) -> Response:
     return response
 
 
-def watch(app: Flask, names: Collection[str] = (), keeper: Keeper | None = None) -> None:
+def watch(app: Flask, names: Collection[str] = (), access: AccessCheck | None = None) -> None:
     """Put the checks before every request and the headers after it.
 
-    With a keeper every request but those of the login needs a session, from this machine too.
+    With a access every request but those of the login needs a session, from this machine too.
     A view that takes more than BODY_BYTES sets `request.max_content_length` itself.
     """
     app.config["MAX_CONTENT_LENGTH"] = BODY_BYTES
@@ -104,7 +104,7 @@ def watch(app: Flask, names: Collection[str] = (), keeper: Keeper | None = None)
             abort(403)
         if request.method not in _READING and not sender_is_ours(request):
             abort(403)
-        known = keeper is None or keeper.knows(request.cookies.get(login.COOKIE, ""))
+        known = access is None or access.knows(request.cookies.get(login.COOKIE, ""))
         return None if known or login.is_open(request) else login.turned_away()
 
     app.after_request(_headers)

@@ -1,4 +1,4 @@
-"""The door of the page: signing in with the passcode, and what is shut until then."""
+"""Signing in with the passcode, and what needs no session."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch.durations import duration
 from curewatch.errors import StoreError
 from curewatch.settings.credentials import Credentials, LiveCredentials
-from dashboard.access.rate_limit import Tries
+from dashboard.access.rate_limit import LoginRateLimit
 from dashboard.access.sessions import WHOLE, Sessions
 
-PATH, OUT = "/door", "/door/out"
+PATH, OUT = "/login", "/login/out"
 COOKIE = "curewatch_session"
 OPEN_ASSETS = ("curewatch.css", "icon.svg")
 _FORM_BYTES, _LONGEST_WAY = 4_000, 500
@@ -40,16 +40,16 @@ _SAID = {
 
 
 @dataclass
-class Keeper:
-    """Who keeps the door: the secrets as they are now, who is signed in, who tried how often."""
+class AccessCheck:
+    """Who may come in: the secrets as they are now, who is signed in, who tried how often."""
 
     live: LiveCredentials
     sessions: Sessions
-    tries: Tries
+    rate_limit: LoginRateLimit
     one_at_a_time: threading.Lock = field(default_factory=threading.Lock)
 
-    def door(self) -> Credentials | None:
-        """The door as it is now; None where there is none to be read."""
+    def credentials(self) -> Credentials | None:
+        """The secrets as they are now; None where there are none to be read."""
         try:
             return self.live.now()
         except StoreError as error:
@@ -57,9 +57,9 @@ class Keeper:
             return None
 
     def mark(self) -> str | None:
-        """The mark of the door as it is now."""
-        door = self.door()
-        return door.mark if door else None
+        """The mark of the secrets as they are now."""
+        credentials = self.credentials()
+        return credentials.mark if credentials else None
 
     def knows(self, token: str) -> bool:
         """Whether this token is one of a device that is signed in now."""
@@ -73,21 +73,21 @@ class Keeper:
     def passcode_is(self, text: str) -> bool:
         """Whether this is the passcode; one check at a time, for each costs memory."""
         with self.one_at_a_time:
-            door = self.door()
-            return door is not None and door.passcode_is(text)
+            credentials = self.credentials()
+            return credentials is not None and credentials.passcode_is(text)
 
     def user_is(self, user: str, password: str) -> bool:
         """Whether these let a sensor of the home network in; checked in turn with the passcode."""
         with self.one_at_a_time:
-            door = self.door()
-            return door is not None and door.user_is(user, password)
+            credentials = self.credentials()
+            return credentials is not None and credentials.user_is(user, password)
 
 
 def is_open(incoming: Request) -> bool:
     """Whether a request needs no passcode: the login itself, its style and its icon."""
     if incoming.endpoint == "asset":
         return (incoming.view_args or {}).get("name") in OPEN_ASSETS
-    return incoming.endpoint in ("door_page", "door_try")
+    return incoming.endpoint in ("login_page", "login_try")
 
 
 def way_back(text: str) -> str:
@@ -104,7 +104,7 @@ def _wait_words(seconds: float) -> str:
 
 
 def _form(code: int, text: str, back: str) -> Response:
-    answer = make_response(render_template("door.html", said=text, back=back), code)
+    answer = make_response(render_template("login.html", said=text, back=back), code)
     answer.headers["Cache-Control"] = "no-store"
     return answer
 
@@ -123,12 +123,12 @@ def turned_away() -> AnyResponse:
     return _form(401, _SAID["lost"], "/")
 
 
-def _welcome(keeper: Keeper, mark: str, back: str) -> AnyResponse:
-    keeper.tries.forget(request.remote_addr or "")
+def _welcome(access: AccessCheck, mark: str, back: str) -> AnyResponse:
+    access.rate_limit.forget(request.remote_addr or "")
     answer = redirect(back, 303)
     answer.set_cookie(
         COOKIE,
-        keeper.sessions.begin(mark),
+        access.sessions.begin(mark),
         max_age=round(WHOLE.total_seconds()),
         httponly=True,
         secure=request.is_secure,
@@ -138,40 +138,40 @@ def _welcome(keeper: Keeper, mark: str, back: str) -> AnyResponse:
     return answer
 
 
-def _tried(keeper: Keeper, text: str, back: str) -> AnyResponse:
-    wait_s = keeper.tries.wait_s(request.remote_addr or "")
+def _tried(access: AccessCheck, text: str, back: str) -> AnyResponse:
+    wait_s = access.rate_limit.wait_s(request.remote_addr or "")
     if wait_s > 0:
         answer = _form(429, _wait_words(wait_s), back)
         answer.headers["Retry-After"] = str(ceil(wait_s))
         return answer
-    mark = keeper.mark()
+    mark = access.mark()
     if mark is None:
         return _form(503, _SAID["gone"], back)
-    if not keeper.passcode_is(text):
+    if not access.passcode_is(text):
         _LOG.warning("a wrong passcode from %s", request.remote_addr)
         return _form(401, _SAID["wrong"], back)
-    return _welcome(keeper, mark, back)
+    return _welcome(access, mark, back)
 
 
-def register(app: Flask, keeper: Keeper) -> None:
+def register(app: Flask, access: AccessCheck) -> None:
     """Put the login on the app."""
 
-    @app.get(PATH, endpoint="door_page")
-    def door_page() -> AnyResponse:
+    @app.get(PATH, endpoint="login_page")
+    def login_page() -> AnyResponse:
         back = way_back(request.args.get("next", "/"))
-        if keeper.knows(request.cookies.get(COOKIE, "")):
+        if access.knows(request.cookies.get(COOKIE, "")):
             return redirect(back, 303)
         return _form(200, _SAID["lost"] if "lost" in request.args else "", back)
 
-    @app.post(PATH, endpoint="door_try")
-    def door_try() -> AnyResponse:
+    @app.post(PATH, endpoint="login_try")
+    def login_try() -> AnyResponse:
         request.max_content_length = _FORM_BYTES
         back = way_back(request.form.get("next", "/"))
-        return _tried(keeper, request.form.get("passcode", ""), back)
+        return _tried(access, request.form.get("passcode", ""), back)
 
-    @app.post(OUT, endpoint="door_out")
-    def door_out() -> AnyResponse:
-        keeper.sessions.end(request.cookies.get(COOKIE, ""))
+    @app.post(OUT, endpoint="login_out")
+    def login_out() -> AnyResponse:
+        access.sessions.end(request.cookies.get(COOKIE, ""))
         answer = redirect(PATH, 303)
         answer.delete_cookie(COOKIE, path="/", httponly=True, samesite="Strict")
         return answer

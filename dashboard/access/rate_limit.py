@@ -40,7 +40,7 @@ def _origin(address: str) -> str:
     return str(found)
 
 
-class Tries:
+class LoginRateLimit:
     """Counts tries by address and over all; `seconds` is a steady clock. [s]"""
 
     def __init__(self, seconds: Callable[[], float]) -> None:

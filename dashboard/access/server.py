@@ -18,7 +18,7 @@ from curewatch.errors import ConfigError
 from curewatch.settings.settings import PageSettings
 from dashboard.access.connections import NETWORK, THIS_MACHINE, Peer, one_too_many, peer_of
 from dashboard.access.guard import BODY_BYTES, UPLOAD_BYTES
-from dashboard.access.login import Keeper
+from dashboard.access.login import AccessCheck
 from dashboard.access.tls import TlsFront, server_context
 
 HEAD_S, SLOWEST_BYTES_S = 20.0, 2_000.0
@@ -39,7 +39,7 @@ class PageServer:
         host: str,
         port: int,
         page: PageSettings | None = None,
-        keeper: Keeper | None = None,
+        access: AccessCheck | None = None,
         seconds: Callable[[], float] = monotonic,
     ) -> None:
         outer = _listening(host, port)
@@ -57,7 +57,7 @@ class PageServer:
         self.scheme = "https" if self._front else "http"
         self._server = _waitress(app, inner, self.scheme)
         peer = _at_ports(self._front) if self._front else _direct
-        self._server.channel_class = _channel(keeper, peer, seconds)
+        self._server.channel_class = _channel(access, peer, seconds)
 
     def run(self) -> None:
         """Serve until the process is asked to end."""
@@ -112,7 +112,7 @@ def _at_ports(front: TlsFront) -> Callable[[socket.socket, tuple[str, int]], Pee
     return lambda opened, address: front.peer_at(address[1])
 
 
-def _parser(keeper: Keeper | None) -> type[HTTPRequestParser]:
+def _parser(access: AccessCheck | None) -> type[HTTPRequestParser]:
     """A request of which only a device that is signed in may send much."""
 
     class Parser(HTTPRequestParser):
@@ -125,14 +125,14 @@ def _parser(keeper: Keeper | None) -> type[HTTPRequestParser]:
                 super().parse_header(header_plus)
             except ValueError as error:
                 raise ParsingError("The address cannot be read") from error
-            if keeper and not keeper.knows_cookie(self.headers.get("COOKIE", "")):
+            if access and not access.knows_cookie(self.headers.get("COOKIE", "")):
                 self.adj.max_request_body_size = BODY_BYTES
 
     return Parser
 
 
 def _channel(
-    keeper: Keeper | None,
+    access: AccessCheck | None,
     peer_at: Callable[[socket.socket, tuple[str, int]], Peer | None],
     seconds: Callable[[], float],
 ) -> type[HTTPChannel]:
@@ -144,7 +144,7 @@ def _channel(
     """
 
     class Channel(HTTPChannel):
-        parser_class = _parser(keeper)
+        parser_class = _parser(access)
 
         def __init__(self, server: Any, opened: Any, address: Any, *more: Any, **map: Any) -> None:
             peer = peer_at(opened, address)

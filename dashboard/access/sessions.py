@@ -1,7 +1,7 @@
 """Who is signed in: random tokens of which only hashes are kept, in the data folder.
 
 They outlive a restart, so that the screen on the garage wall comes back by itself after a power
-cut. A new door ends them all.
+cut. New secrets end them all.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ _TOKEN_BYTES, _LONGEST = 32, 100
 
 @dataclass(frozen=True)
 class Session:
-    """A device that is signed in, as kept: the mark of its door, seconds since 1970."""
+    """A device that is signed in, as kept: the mark of its secrets, seconds since 1970."""
 
     mark: str
     begun_s: float

@@ -166,7 +166,7 @@
     const body = new URLSearchParams(new FormData(form));
     try {
       const answer = await fetch(form.action, { method: "POST", body, headers: { "X-Live": "1" }, keepalive: true });
-      if (answer.status === 401) { location.assign("/door?lost=1"); return; }
+      if (answer.status === 401) { location.assign("/login?lost=1"); return; }
       if (!answer.ok) throw new Error(answer.status);
       const told = await answer.json();
       toast(told.said, told.act, told.label);

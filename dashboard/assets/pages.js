@@ -163,7 +163,7 @@
     if (!String(asked.url || asked).includes("_dash-update-component")) return plain(asked, ...more);
     try {
       const answer = await plain(asked, ...more);
-      if (answer.status === 401) location.assign("/door?lost=1");
+      if (answer.status === 401) location.assign("/login?lost=1");
       else if (!answer.ok) window.curewatch.toast("That did not work. Load the page again.");
       return answer;
     } catch (error) {

@@ -16,7 +16,7 @@
     window.curewatch.toast("Sending the photograph …");
     try {
       const answer = await fetch(button.dataset.photograph, { method: "POST", body, headers: { "X-Live": "1" } });
-      if (answer.status === 401) { location.assign("/door?lost=1"); return; }
+      if (answer.status === 401) { location.assign("/login?lost=1"); return; }
       if (!answer.ok) { window.curewatch.toast(said(await answer.text()) || "Not recorded. Try again."); return; }
       const told = await answer.json();
       window.curewatch.toast(told.said, told.act, told.label);

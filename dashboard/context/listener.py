@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from sensors.mqtt.discovery import Leaf
 
 
-class Ears(Protocol):
+class BrokerListener(Protocol):
     """What hears a broker while it is open."""
 
     def begin(self) -> None: ...
@@ -36,7 +36,7 @@ class Ears(Protocol):
     def leaves(self) -> Sequence[Leaf]: ...
 
 
-class Deaf:
+class NoListener:
     """Hears nothing: where the page runs without a broker."""
 
     left_s, trouble, full = 0.0, "", False

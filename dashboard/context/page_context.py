@@ -23,8 +23,8 @@ from curewatch.store.store import Store
 from curewatch.walltime import local_zone
 from curewatch.wording.guide import Topic
 from curewatch.wording.words import ReaderFormat
-from dashboard.context.listener import Deaf, Ears
-from dashboard.context.turns import Aside
+from dashboard.context.listener import BrokerListener, NoListener
+from dashboard.context.turns import Background
 from dashboard.request.tokens import Tokens
 
 if TYPE_CHECKING:
@@ -33,15 +33,15 @@ if TYPE_CHECKING:
 
 
 @dataclass
-class Hall:
+class PageContext:
     """Everything a page is given.
 
     `speed` is how fast its clock runs (dimensionless); `link` says how the listening to sensors
     is, `copies` what is wrong with the daily copies, in words; `went_back` by how much the
-    computer's clock did; `has_door`: the pages open only with the passcode; `commands` gives the
-    guide's pages about commands; `ears` hear the broker when asked; `evening` is what the bench
-    last said of evening and night, kept for a minute; `plans` what was planned last; `aside`
-    tries what would help; `moved` what the bench said of times that moved.
+    computer's clock did; `needs_passcode`: the pages open only with the passcode; `commands` gives
+    the guide's pages about commands; `listener` hears the broker when asked; `evening` is what the
+    bench last said of evening and night, kept for a minute; `plans` what was planned last;
+    `background` tries what would help; `moved` what the bench said of times that moved.
     """
 
     bench: Bench
@@ -53,14 +53,14 @@ class Hall:
     link: Callable[[], str] = str
     copies: Callable[[], str] = str
     went_back: Callable[[], ClockSetback | None] = lambda: None
-    has_door: bool = False
+    needs_passcode: bool = False
     commands: Callable[[], list[Topic]] = list
     tokens: Tokens = field(default_factory=Tokens)
     presses: Presses = field(default_factory=Presses)
-    ears: Ears = field(default_factory=Deaf)
+    listener: BrokerListener = field(default_factory=NoListener)
     evening: dict[str, Any] = field(default_factory=dict)
     plans: WishedPlans | None = None
-    aside: Aside = field(default_factory=Aside)
+    background: Background = field(default_factory=Background)
     moved: SteadyChanges = field(default_factory=SteadyChanges)
 
     @cached_property
@@ -74,7 +74,7 @@ class Hall:
         """Where a sensor finds the broker: our own, on the home network, where the page is."""
         mqtt = self.settings.mqtt
         text = urlsplit(f"//{request.host}").hostname or mqtt.host
-        host = text if self.has_door and mqtt.embedded else mqtt.host
+        host = text if self.needs_passcode and mqtt.embedded else mqtt.host
         return f"[{host}]:{mqtt.port}" if ":" in host else f"{host}:{mqtt.port}"
 
     def use(self, settings: Settings) -> None:

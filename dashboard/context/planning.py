@@ -13,18 +13,20 @@ from curewatch.errors import StepError
 from curewatch.walltime import evening_of
 from curewatch.ways import entered
 from curewatch.ways.words import TonightStep
-from dashboard.context.turns import Lane
+from dashboard.context.turns import OneAtATime
 
 if TYPE_CHECKING:
     from curewatch.ways.gather import PartPlan
     from curewatch.week.plan import WeekPlan
     from curewatch.week.promises import PromiseTally
     from curewatch.week.taken import PlanReminder
-    from dashboard.context.page_context import Hall
+    from dashboard.context.page_context import PageContext
 
 BEGUN, APART = "plan begun", "\n"
 KEPT_MIN, KEPT_ANEW = 10, timedelta(hours=1)
-_LANE = Lane("The plan is being worked out for someone else. Load the page again.", waiting=4)
+_TURNS = OneAtATime(
+    "The plan is being worked out for someone else. Load the page again.", waiting=4
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,38 +46,38 @@ def form_key(part: str, job: str) -> str:
     return f"{part}{APART}{job}"
 
 
-def _as_of(hall: Hall) -> tuple[object, datetime]:
-    now = hall.clock()
+def _as_of(context: PageContext) -> tuple[object, datetime]:
+    now = context.clock()
     kept = now.replace(minute=now.minute // KEPT_MIN * KEPT_MIN, second=0, microsecond=0)
-    return hall.store.entered(), kept
+    return context.store.entered(), kept
 
 
-def asked_for(hall: Hall) -> bool:
+def asked_for(context: PageContext) -> bool:
     """Whether anything is wished, and it is known when somebody is there."""
-    return entered.hours(hall.store) is not None and bool(entered.wished(hall.store))
+    return entered.hours(context.store) is not None and bool(entered.wished(context.store))
 
 
-def known(hall: Hall) -> WishedPlans | None:
+def known(context: PageContext) -> WishedPlans | None:
     """What was worked out, where it still holds."""
-    plans = hall.plans
-    return plans if plans is not None and plans.as_of == _as_of(hall) else None
+    plans = context.plans
+    return plans if plans is not None and plans.as_of == _as_of(context) else None
 
 
-def work_out(hall: Hall) -> WishedPlans:
+def work_out(context: PageContext) -> WishedPlans:
     """The plans as of now, worked out where they are not known. Raises Busy."""
-    with _LANE.turn():
-        plans = known(hall)
+    with _TURNS.turn():
+        plans = known(context)
         if plans is None:
-            plans = hall.plans = _worked_out(hall)
+            plans = context.plans = _worked_out(context)
         return plans
 
 
-def keep_shown(hall: Hall, plans: WishedPlans) -> None:
+def keep_shown(context: PageContext, plans: WishedPlans) -> None:
     """Keep in the log what a page shows, so that it stays put and can be held to: at most once an
     hour, or where other steps are planned, or another chance is said, than was shown."""
     from curewatch.week import kept
 
-    store, now = hall.store, hall.clock()
+    store, now = context.store, context.clock()
     entries = store.entries(kept.PLAN, kept.MINE)
     shown = {step.key for step in kept.shown(store)}
     planned = {step.key for step in plans.week.steps}
@@ -84,44 +86,44 @@ def keep_shown(hall: Hall, plans: WishedPlans) -> None:
     if same and entries[-1].at > now - KEPT_ANEW:
         return
     kept.keep(store, plans.week)
-    _still_known(hall, plans)
+    _still_known(context, plans)
 
 
-def _still_known(hall: Hall, plans: WishedPlans) -> None:
+def _still_known(context: PageContext, plans: WishedPlans) -> None:
     """What was kept of a plan changes nothing of what it was worked out from."""
-    if hall.plans is not None and hall.plans.week is plans.week:
-        hall.plans = replace(plans, as_of=(hall.store.entered(), plans.as_of[1]))
+    if context.plans is not None and context.plans.week is plans.week:
+        context.plans = replace(plans, as_of=(context.store.entered(), plans.as_of[1]))
 
 
-def follow(hall: Hall, plans: WishedPlans) -> None:
+def follow(context: PageContext, plans: WishedPlans) -> None:
     """Where a plan reminds: keep the plan as it is now if it moved, so that the reminders do."""
     from curewatch.week import taken
 
-    taken.follow(hall.store, plans.week)
-    _still_known(hall, plans)
+    taken.follow(context.store, plans.week)
+    _still_known(context, plans)
 
 
-def take_over(hall: Hall) -> None:
+def take_over(context: PageContext) -> None:
     """Let the plan remind of its steps. Raises StepError where nothing is planned, and Busy."""
     from curewatch.week import taken
 
-    plans = work_out(hall)
-    taken.take_over(hall.store, plans.week, now=hall.clock())
-    _still_known(hall, plans)
+    plans = work_out(context)
+    taken.take_over(context.store, plans.week, now=context.clock())
+    _still_known(context, plans)
 
 
-def _worked_out(hall: Hall) -> WishedPlans:
+def _worked_out(context: PageContext) -> WishedPlans:
     from curewatch.ways.gather import part_plan
     from curewatch.week.gather import week_plan
     from curewatch.week.promises import tallies
 
-    as_of, now = _as_of(hall), hall.clock()
-    week, alone = week_plan(hall.bench, now, hall.zone), None
+    as_of, now = _as_of(context), context.clock()
+    week, alone = week_plan(context.bench, now, context.zone), None
     if len(week.parts) == 1:
         part = week.parts[0]
         with suppress(StepError):  # its wish is further ahead than a chance is said of
-            alone = part_plan(hall.bench, part.part, part.job, None, now, hall.zone)
-    return WishedPlans(as_of, week, alone, tallies(hall.store, now))
+            alone = part_plan(context.bench, part.part, part.job, None, now, context.zone)
+    return WishedPlans(as_of, week, alone, tallies(context.store, now))
 
 
 def _begins(plans: WishedPlans) -> Iterator[TonightStep]:
@@ -130,28 +132,28 @@ def _begins(plans: WishedPlans) -> Iterator[TonightStep]:
         yield TonightStep(step.part, step.job, step.does, step.start, step.latest)
 
 
-def begins(hall: Hall) -> PlanReminder | None:
+def begins(context: PageContext) -> PlanReminder | None:
     """What the plan that was taken over reminds of at present; None where nothing."""
     from curewatch.week.taken import at_hand
 
-    now = hall.clock()
-    return at_hand(hall.reminders.now(now, hall.zone), now, hall.zone)
+    now = context.clock()
+    return at_hand(context.reminders.now(now, context.zone), now, context.zone)
 
 
-def _is_body(hall: Hall, step: TonightStep) -> bool:
+def _is_body(context: PageContext, step: TonightStep) -> bool:
     """Whether times are given for a part: it may be marked structural since it was planned."""
-    return hall.bench.reader.joint(step.part, step.job) == "body"
+    return context.bench.reader.joint(step.part, step.job) == "body"
 
 
-def tonight(hall: Hall) -> TonightStep | None:
+def tonight(context: PageContext) -> TonightStep | None:
     """What can still be begun this evening by the plan that is known; None where nothing is
     wished, nothing is known, or the plan reminds of it anyway."""
-    if hall.plans is None or not asked_for(hall) or begins(hall):
+    if context.plans is None or not asked_for(context) or begins(context):
         return None
-    wished, now = entered.wished(hall.store), hall.clock()
-    evening = evening_of(now, hall.zone)
-    for step in _begins(hall.plans):
-        here = evening_of(step.start, hall.zone) == evening and step.latest >= now
-        if here and (step.part, step.job) in wished and _is_body(hall, step):
+    wished, now = entered.wished(context.store), context.clock()
+    evening = evening_of(now, context.zone)
+    for step in _begins(context.plans):
+        here = evening_of(step.start, context.zone) == evening and step.latest >= now
+        if here and (step.part, step.job) in wished and _is_body(context, step):
             return step
     return None

@@ -21,7 +21,7 @@ class Busy(ServiceUnavailable):
         self.said = text
 
 
-class Lane:
+class OneAtATime:
     """Work of one kind, done by one request at a time.
 
     `waiting` more (dimensionless) wait for their turn, LONGEST_S at most; others are told `said`.
@@ -47,7 +47,7 @@ class Lane:
             self._places.release()
 
 
-class Aside:
+class Background:
     """Work that takes seconds, done one at a time by a thread of its own, while a page asks again
     until it is there; what came of the last is kept."""
 
@@ -68,7 +68,7 @@ class Aside:
                 return last[1] if last[0] is of else None
             result: Future[Any] = Future()
             self._last = of, result
-        threading.Thread(target=_fill, args=(result, work), name="aside", daemon=True).start()
+        threading.Thread(target=_fill, args=(result, work), name="background", daemon=True).start()
         return result
 
 

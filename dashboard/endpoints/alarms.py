@@ -15,7 +15,7 @@ from curewatch.bench.marks import record_alarm
 from curewatch.bench.views import BenchView
 from curewatch.wording import words
 from curewatch.wording.words import ReaderFormat
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.undo import answered
 from dashboard.request.numbers import ms
 
@@ -76,15 +76,15 @@ def of_plan(
     ]
 
 
-def register(app: Flask, hall: Hall) -> None:
+def register(app: Flask, context: PageContext) -> None:
     """Put what a page says it sounded on the app."""
 
     @app.post("/step/<int:number>/sounded")
     def sounded(number: int) -> AnyResponse:
-        now, key = hall.clock(), request.form.get("key", "")
-        view = hall.bench.view(now)
+        now, key = context.clock(), request.form.get("key", "")
+        view = context.bench.view(now)
         for alarm in (*alarms(view), *looks(view)):
             if (alarm.key, alarm.step) == (key, number) and alarm.at <= now:
-                text = spoken(alarm, view, hall.manner(request))
-                record_alarm(hall.bench, number, key, alarm.kind, text, now=now)
+                text = spoken(alarm, view, context.manner(request))
+                record_alarm(context.bench, number, key, alarm.kind, text, now=now)
         return answered("")

@@ -5,19 +5,19 @@ from __future__ import annotations
 from flask import Flask, Response, request
 
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 
 
-def register(app: Flask, hall: Hall) -> None:
+def register(app: Flask, context: PageContext) -> None:
     """Put the calendar on the app."""
 
     @app.get("/bench.ics")
     def bench_ics() -> Response:
         from curewatch.week.calendar import bench_calendar
 
-        now, say = hall.clock(), hall.manner(request)
-        reminders = hall.reminders.now(now, hall.zone)
-        file = bench_calendar(hall.bench, reminders, now, say, words.calendar(say))
+        now, say = context.clock(), context.manner(request)
+        reminders = context.reminders.now(now, context.zone)
+        file = bench_calendar(context.bench, reminders, now, say, words.calendar(say))
         answer = Response(file, content_type="text/calendar; charset=utf-8")
         answer.headers["Content-Disposition"] = 'attachment; filename="curewatch.exchange.ics"'
         return answer

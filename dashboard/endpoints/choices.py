@@ -10,7 +10,7 @@ from werkzeug.wrappers import Request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.events.events import named, telling
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.alarms import LOOKS
 from dashboard.request.device import LAYOUTS, THEMES
 
@@ -38,7 +38,7 @@ def _sign(app: Flask) -> None:
     app.wsgi_app = named_wsgi  # type: ignore[method-assign, assignment]
 
 
-def register(app: Flask, _hall: Hall) -> None:
+def register(app: Flask, _context: PageContext) -> None:
     """Put the device's choices on the app."""
     _sign(app)
 

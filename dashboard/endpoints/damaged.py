@@ -10,46 +10,46 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch.garage import damaged
 from curewatch.garage.damaged import REASON, Damaged, failed_step
 from curewatch.garage.step import DamagedStep
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.undo import answered
 
 Said = tuple[str, str, int | None]
 
 
-def said(hall: Hall, found: Sequence[Damaged]) -> list[Said]:
+def said(context: PageContext, found: Sequence[Damaged]) -> list[Said]:
     """What is damaged, each with the name to remove it by, in words, and the step it is of."""
-    stamp = hall.field_formatter(request).stamp
+    stamp = context.field_formatter(request).stamp
     return [
         (each.id, damaged.sentence(each, stamp(each.row.recorded_at)), each.step) for each in found
     ]
 
 
-def things(hall: Hall, *subjects: str) -> list[Said]:
+def things(context: PageContext, *subjects: str) -> list[Said]:
     """What is damaged of cans, parts or other things that are no step."""
-    entries = [entry for about in subjects for entry in hall.store.all_entries(about)]
-    return said(hall, damaged.of_entries(entries))
+    entries = [entry for about in subjects for entry in context.store.all_entries(about)]
+    return said(context, damaged.of_entries(entries))
 
 
-def failed_before(hall: Hall) -> list[Damaged]:
+def failed_before(context: PageContext) -> list[Damaged]:
     """The steps that could not be worked out since the start."""
-    told = hall.store.events(hall.bench.reader.failures.steps)
+    told = context.store.events(context.bench.reader.failures.steps)
     return [Damaged(events[0], REASON, True) for events in told.values() if events]
 
 
-def register(app: Flask, hall: Hall) -> None:
+def register(app: Flask, context: PageContext) -> None:
     """Put what is damaged on the app."""
 
     @app.post("/damaged/remove")
     def remove() -> AnyResponse:
-        if hall.tokens.first(request.form.get("once", "")):
-            entry, failed = request.form.get("entry", ""), failed_before(hall)
-            damaged.remove(hall.store, entry, now=hall.clock(), also=failed)
+        if context.tokens.first(request.form.get("once", "")):
+            entry, failed = request.form.get("entry", ""), failed_before(context)
+            damaged.remove(context.store, entry, now=context.clock(), also=failed)
         return answered("Removed; it stays in the history.", "/damaged")
 
     @app.errorhandler(DamagedStep)
     def broken(error: DamagedStep) -> tuple[str, int]:
-        events = hall.store.events([error.number])[error.number]
-        found = said(hall, damaged.of_events(events) or [failed_step(events, error)])
+        events = context.store.events([error.number])[error.number]
+        found = said(context, damaged.of_events(events) or [failed_step(events, error)])
         title = f"Step {error.number} is damaged"
         code = 200 if request.method == "GET" else 409
         return render_template("damaged.html", title=title, found=found), code

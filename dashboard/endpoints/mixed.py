@@ -12,7 +12,7 @@ from curewatch.garage import unnamed_mix
 from curewatch.garage.shelf import shelf
 from curewatch.gate import starting
 from curewatch.plan.recent_mixes import again
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.undo import answered
 from dashboard.request.forms import once
 
@@ -20,38 +20,40 @@ OPENED = "mixing"
 OPEN_S = 30 * 60
 
 
-def opened(hall: Hall) -> str | None:
+def opened(context: PageContext) -> str | None:
     """The product whose mix page this device opened last, while that is fresh."""
     id = request.cookies.get(OPENED, "")
-    return id if id in shelf(hall.store) else None
+    return id if id in shelf(context.store) else None
 
 
-def begin(hall: Hall, sheet: str, details: Details, at: datetime, now: datetime) -> int:
+def begin(context: PageContext, sheet: str, details: Details, at: datetime, now: datetime) -> int:
     """Start a step that nothing may hold back: its clock runs already."""
     return starting.start(
-        hall.bench, sheet, details,
-        now=now, say=hall.manner(request), zone=hall.zone, at=at, in_cup=True, why_later=True,
+        context.bench, sheet, details,
+        now=now, say=context.manner(request), zone=context.zone, at=at, in_cup=True, why_later=True,
     )  # fmt: skip
 
 
-def name_touch(hall: Hall, number: int, sheet: str, details: Details, now: datetime) -> None:
+def name_touch(
+    context: PageContext, number: int, sheet: str, details: Details, now: datetime
+) -> None:
     """What was touched before was this product, mixed at the touch's instant."""
-    touch = unnamed_mix.find(hall.store, number, now)
-    step = begin(hall, sheet, details, touch.at, now)
-    unnamed_mix.name(hall.store, touch, step, now)
+    touch = unnamed_mix.find(context.store, number, now)
+    step = begin(context, sheet, details, touch.at, now)
+    unnamed_mix.name(context.store, touch, step, now)
 
 
-def keep_touch(hall: Hall, now: datetime) -> str:
+def keep_touch(context: PageContext, now: datetime) -> str:
     """Keep the moment of a mix whose product is named later; what the toast says."""
-    unnamed_mix.touch(hall.store, now)
-    return f"Mixed at {hall.manner(request).clock(now)}. What was it?"
+    unnamed_mix.touch(context.store, now)
+    return f"Mixed at {context.manner(request).clock(now)}. What was it?"
 
 
-def _mixed(hall: Hall) -> str:
-    now, likely = hall.clock(), opened(hall)
+def _mixed(context: PageContext) -> str:
+    now, likely = context.clock(), opened(context)
     if likely is None:
-        return keep_touch(hall, now)
-    begin(hall, likely, again(hall.bench, likely), now, now)
+        return keep_touch(context, now)
+    begin(context, likely, again(context.bench, likely), now, now)
     return ""
 
 
@@ -73,10 +75,10 @@ def forget() -> None:
         return answer
 
 
-def register(app: Flask, hall: Hall) -> None:
+def register(app: Flask, context: PageContext) -> None:
     """Put the one touch on the app."""
 
     @app.post("/mixed")
     def mixed_now() -> AnyResponse:
         forget()
-        return answered(_mixed(hall) if hall.tokens.first(once()) else "Mixed.")
+        return answered(_mixed(context) if context.tokens.first(once()) else "Mixed.")

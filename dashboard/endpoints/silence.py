@@ -6,14 +6,14 @@ from flask import Flask
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.exchange import buttons
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.undo import answered
 
 
-def register(app: Flask, hall: Hall) -> None:
+def register(app: Flask, context: PageContext) -> None:
     """Put the silence on the app."""
 
     @app.post("/silence")
     def silence() -> AnyResponse:
-        buttons.silence(hall.bench, hall.presses, hall.clock())
+        buttons.silence(context.bench, context.presses, context.clock())
         return answered("Silence until the next event.")

@@ -7,40 +7,40 @@ from typing import Any
 from flask import Flask, Response, jsonify, request
 
 from curewatch.wording import clock_words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints import alarms, undo
 from dashboard.request.device import chosen
 from dashboard.request.numbers import ms
 
 
-def _pressed(hall: Hall) -> dict[str, Any]:
+def _pressed(context: PageContext) -> dict[str, Any]:
     """What the buttons on MQTT last did, and the keys of the alarms they silenced."""
-    last = hall.presses.last
-    did = undo.found(hall, last.act)
+    last = context.presses.last
+    did = undo.found(context, last.act)
     data = {"act": did.act, "label": did.label} if did else {}
     return {"number": last.number, "said": last.said, "silenced": sorted(last.silenced), **data}
 
 
-def _state(hall: Hall) -> Response:
-    now = hall.clock()
-    view, manner = hall.bench.view(now), hall.manner(request)
+def _state(context: PageContext) -> Response:
+    now = context.clock()
+    view, manner = context.bench.view(now), context.manner(request)
     heard = alarms.told(view, manner, chosen(request, "looks", alarms.LOOKS) == "sound")
-    heard += alarms.of_plan(hall.reminders.now(now, hall.zone), now, manner)
+    heard += alarms.of_plan(context.reminders.now(now, context.zone), now, manner)
     return jsonify(
         now=ms(now),
-        speed=hall.speed,
+        speed=context.speed,
         clock=manner.clock(now),
-        clock_back=clock_words.on_page(hall.went_back(), manner),
+        clock_back=clock_words.on_page(context.went_back(), manner),
         running=bool(view.steps),
         revision=view.revision,
         alarms=heard,
-        pressed=_pressed(hall),
+        pressed=_pressed(context),
     )
 
 
-def register(app: Flask, hall: Hall) -> None:
+def register(app: Flask, context: PageContext) -> None:
     """Put the bench's state on the app."""
 
     @app.get("/state.json")
     def state() -> Response:
-        return _state(hall)
+        return _state(context)

@@ -16,7 +16,7 @@ from curewatch.garage.shelf import shelf
 from curewatch.logbook import undo as undoing
 from curewatch.logbook.undo import PastAct
 from curewatch.wording.act_words import act_words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.request.forms import once
 from dashboard.request.numbers import number_of
 
@@ -38,28 +38,28 @@ class Did:
     label: str
 
 
-def did_of(hall: Hall, act: PastAct) -> Did:
+def did_of(context: PageContext, act: PastAct) -> Did:
     """An act in words, and what its button says."""
-    words = act_words(hall.store, act, hall.field_formatter(request))
+    words = act_words(context.store, act, context.field_formatter(request))
     return Did(act.number, words, act.undone, "Bring it back" if act.is_undo else "Undo")
 
 
-def found(hall: Hall, number: int | None) -> Did | None:
+def found(context: PageContext, number: int | None) -> Did | None:
     """The act of that number in words, where a person did it and it stands."""
     if number is None:
         return None
     try:
-        act = undoing.past_act(hall.store, number)
+        act = undoing.past_act(context.store, number)
     except StepError:
         return None
-    return None if act.undone else did_of(hall, act)
+    return None if act.undone else did_of(context, act)
 
 
-def lately(hall: Hall) -> Did | None:
+def lately(context: PageContext) -> Did | None:
     """What this device did last, for as long as that is offered to be undone."""
     kept = request.cookies.get(COOKIE, "")
     number = number_of(kept)
-    return None if number is None else found(hall, number)
+    return None if number is None else found(context, number)
 
 
 def answered(text: str = "", home: str = "/") -> AnyResponse:
@@ -73,7 +73,7 @@ def answered(text: str = "", home: str = "/") -> AnyResponse:
     return jsonify(said=text or did.words, act=did.act, label=did.label)
 
 
-def _own_path(hall: Hall, text: str) -> str:
+def _own_path(context: PageContext, text: str) -> str:
     """Where to go after undoing: a page of ours that is still there."""
     try:
         parts = urlsplit(text)
@@ -82,7 +82,7 @@ def _own_path(hall: Hall, text: str) -> str:
     if parts.scheme or parts.netloc or not text.startswith("/") or "\\" in text:
         return "/"
     id = parts.path.removeprefix("/shelf/")
-    gone = id != parts.path and id.partition("/")[0] not in shelf(hall.store)
+    gone = id != parts.path and id.partition("/")[0] not in shelf(context.store)
     return "/shelf" if gone else parts.path
 
 
@@ -104,14 +104,14 @@ def _offer(app: Flask) -> None:
         return response
 
 
-def register(app: Flask, hall: Hall) -> None:
+def register(app: Flask, context: PageContext) -> None:
     """Put undoing on the app."""
-    app.extensions["curewatch"] = hall
+    app.extensions["curewatch"] = context
     _offer(app)
 
     @app.post("/undo")
     def undo() -> AnyResponse:
-        act = undoing.past_act(hall.store, number_of(request.form.get("act", "")) or 0)
-        if hall.tokens.first(once()):
-            undoing.undo(hall.bench, act, now=hall.clock())
-        return answered("", _own_path(hall, request.form.get("back", "/")))
+        act = undoing.past_act(context.store, number_of(request.form.get("act", "")) or 0)
+        if context.tokens.first(once()):
+            undoing.undo(context.bench, act, now=context.clock())
+        return answered("", _own_path(context, request.form.get("back", "/")))

@@ -23,7 +23,7 @@ from flask import Flask, Response, make_response, render_template, request
 from markupsafe import Markup
 
 from curewatch.errors import CurewatchError
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages import touches
 from dashboard.pages.delivery import (
     PLOTLY,
@@ -45,7 +45,7 @@ _UNUSED = re.compile(r"<script[^>]*dash_table[^>]*></script>")
 class DashApp(dash.Dash):
     """The Dash app; its page is the present one's frame with a first drawing by the server."""
 
-    hall: Hall
+    context: PageContext
     routes: Routes
 
     def interpolate_index(self, **parts: Any) -> str:  # type: ignore[override]
@@ -54,9 +54,9 @@ class DashApp(dash.Dash):
         page, address = self.routes.at(request.path, query) or _no_page()
         return render_template(
             "dash.html",
-            title=page.titled(self.hall, address),
+            title=page.titled(self.context, address),
             kind=page.kind,
-            first=to_html(page.content(self.hall, address, True)),
+            first=to_html(page.content(self.context, address, True)),
             config=re.sub(r"</?script[^>]*>", "", parts["config"]),
             scripts=Markup(_UNUSED.sub("", parts["scripts"])),
             plotly=PLOTLY,
@@ -68,22 +68,22 @@ class DashApp(dash.Dash):
         page, address = self.routes.at(path, query) or _no_page()
         if page.keeps and shown.get("path") == path:
             raise PreventUpdate
-        return page.content(self.hall, address, False), _told(self.hall, page, address)
+        return page.content(self.context, address, False), _told(self.context, page, address)
 
 
 def _no_page() -> tuple[DashPage, Address]:
     raise PreventUpdate
 
 
-def _told(hall: Hall, page: DashPage, address: Address) -> dict[str, Any]:
+def _told(context: PageContext, page: DashPage, address: Address) -> dict[str, Any]:
     """What the script must know of the page that is shown."""
     return {
         "path": address.path,
-        "title": page.titled(hall, address),
+        "title": page.titled(context, address),
         "kind": page.kind,
         "keeps": page.keeps,
         "renews_ms": round(page.renews_s * 1000),
-        "clock_ms": round(max(page.clock_s * 1000 / max(hall.speed, 1.0), _LEAST_MS))
+        "clock_ms": round(max(page.clock_s * 1000 / max(context.speed, 1.0), _LEAST_MS))
         if page.clock_s
         else 0,
     }
@@ -146,7 +146,7 @@ def _acts(pages: Iterable[DashPage]) -> dict[str, Act]:
     return acts
 
 
-def install(server: Flask, hall: Hall, pages: Mapping[str, DashPage]) -> DashApp:
+def install(server: Flask, context: PageContext, pages: Mapping[str, DashPage]) -> DashApp:
     """Put the Dash pages on the server, each at its address."""
     app = DashApp(
         __name__,
@@ -162,14 +162,14 @@ def install(server: Flask, hall: Hall, pages: Mapping[str, DashPage]) -> DashApp
         enable_mcp=False,
         on_error=partial(_said_where_it_failed, server),
     )
-    app.hall, app.routes, app.layout = hall, Routes(pages), _shell
+    app.context, app.routes, app.layout = context, Routes(pages), _shell
     _route(app)
     _scripted(app)
-    touches.install(app, hall, _acts(pages.values()))
+    touches.install(app, context, _acts(pages.values()))
     endpoints = {path: f"dash:{path}" for path in pages}
     for path, page in pages.items():
         if page.callbacks:
-            page.callbacks(app, hall)
+            page.callbacks(app, context)
         server.add_url_rule(path, endpoints[path], _whole(app))
     answer_only_what_is_understood(server)
     take_no_other_address(server)

@@ -11,7 +11,7 @@ import dash
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.touches import Act
 from dashboard.request.numbers import PlainInteger
 
@@ -36,18 +36,18 @@ class DashPage:
     of its clock it is drawn anew though nothing came in [s], 0: never; kind: its body's class.
     """
 
-    title: str | Callable[[Hall, Address], str]
-    content: Callable[[Hall, Address, bool], list[Any]]
+    title: str | Callable[[PageContext, Address], str]
+    content: Callable[[PageContext, Address, bool], list[Any]]
     acts: Mapping[str, Act] = field(default_factory=dict)
-    callbacks: Callable[[dash.Dash, Hall], None] | None = None
+    callbacks: Callable[[dash.Dash, PageContext], None] | None = None
     keeps: bool = False
     renews_s: float = 60.0
     clock_s: float = 0.0
     kind: str = "page"
 
-    def titled(self, hall: Hall, address: Address) -> str:
+    def titled(self, context: PageContext, address: Address) -> str:
         """The page's title at an address."""
-        return self.title if isinstance(self.title, str) else self.title(hall, address)
+        return self.title if isinstance(self.title, str) else self.title(context, address)
 
 
 class Routes:

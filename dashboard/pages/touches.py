@@ -21,7 +21,7 @@ from dash.exceptions import PreventUpdate
 
 from curewatch.errors import CurewatchError
 from curewatch.events.events import going_on
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints import undo
 
 LEAVE = "leave it"
@@ -40,7 +40,7 @@ class TouchOutcome:
     clear: bool = False
 
 
-Act = Callable[[Hall, str, Mapping[str, Any]], TouchOutcome | None]
+Act = Callable[[PageContext, str, Mapping[str, Any]], TouchOutcome | None]
 
 
 class WrongField(CurewatchError):
@@ -116,41 +116,45 @@ class Form:
         return html.Button(text, id=own, type="button", n_clicks=0, className=kind)
 
 
-def did(hall: Hall, outcome: TouchOutcome | None = None) -> dict[str, Any] | None:
+def did(context: PageContext, outcome: TouchOutcome | None = None) -> dict[str, Any] | None:
     """What the touch that is being answered did, as the toast takes it; None where nothing."""
     outcome = outcome or TouchOutcome()
-    found = undo.found(hall, going_on().number)
+    found = undo.found(context, going_on().number)
     if found is None:
         return {"said": outcome.said, "go": outcome.go} if outcome.said or outcome.go else None
     text = outcome.said or found.words
     return {"said": text, "act": found.act, "label": found.label, "go": outcome.go}
 
 
-def _settled(hall: Hall, outcome: TouchOutcome | None) -> None:
+def _settled(context: PageContext, outcome: TouchOutcome | None) -> None:
     """Say what was done; or ask what must be known before."""
     asked = outcome.asked if outcome else None
     set_props("asked", {"children": asked})
     if asked is None:
-        set_props("did", {"data": did(hall, outcome)})
+        set_props("did", {"data": did(context, outcome)})
         set_props("once", {"data": uuid.uuid4().hex})
     else:
-        hall.tokens.settle(done=False)
+        context.tokens.settle(done=False)
 
 
 def do(
-    hall: Hall, acts: Mapping[str, Act], what: tuple[str, str], values: Mapping[str, Any], once: str
+    context: PageContext,
+    acts: Mapping[str, Act],
+    what: tuple[str, str],
+    values: Mapping[str, Any],
+    once: str,
 ) -> TouchOutcome | None:
     """Do an act, named with its key, once. Raises CurewatchError."""
     name, key = what
     if name not in acts:
         raise PreventUpdate
     token = json.dumps([once, name, key, values], sort_keys=True, default=str)
-    if not hall.tokens.first(once and token):
+    if not context.tokens.first(once and token):
         return TouchOutcome(said="Saved.")
     try:
-        return acts[name](hall, key, values)
+        return acts[name](context, key, values)
     except BaseException:
-        hall.tokens.settle(done=False)
+        context.tokens.settle(done=False)
         raise
 
 
@@ -177,21 +181,21 @@ def _cleared(outcome: TouchOutcome | None) -> list[Any]:
     return ["" if outcome and outcome.clear else no_update for _ in ctx.outputs_list[1]]
 
 
-def _sent(hall: Hall, acts: Mapping[str, Act], once: str) -> tuple[list[Any], list[Any]]:
+def _sent(context: PageContext, acts: Mapping[str, Act], once: str) -> tuple[list[Any], list[Any]]:
     own = ctx.triggered_id
     values = _fields(ctx.states_list[0]) | {"send": own.get("send", "")}
     name, key = json.loads(own["form"])
     try:
-        outcome = do(hall, acts, (name, key), values, once)
+        outcome = do(context, acts, (name, key), values, once)
     except CurewatchError as error:
         return _said(error), _cleared(None)
-    _settled(hall, outcome)
+    _settled(context, outcome)
     return _said(None), _cleared(outcome)
 
 
-def install(app: Dash, hall: Hall, acts: Mapping[str, Act]) -> None:
+def install(app: Dash, context: PageContext, acts: Mapping[str, Act]) -> None:
     """Put what the buttons and forms of all pages do on the app."""
-    known = {**acts, LEAVE: lambda _hall, _key, _values: TouchOutcome()}
+    known = {**acts, LEAVE: lambda _context, _key, _values: TouchOutcome()}
 
     @app.callback(
         Output({"do": MATCH, "key": MATCH}, "disabled"),
@@ -203,7 +207,7 @@ def install(app: Dash, hall: Hall, acts: Mapping[str, Act]) -> None:
         if not clicks:
             raise PreventUpdate
         own = ctx.triggered_id
-        _settled(hall, do(hall, known, (own["do"], own["key"]), {}, once or ""))
+        _settled(context, do(context, known, (own["do"], own["key"]), {}, once or ""))
         return False
 
     @app.callback(
@@ -218,4 +222,4 @@ def install(app: Dash, hall: Hall, acts: Mapping[str, Act]) -> None:
     def sent(_c: Any, _s: Any, _v: Any, once: str | None) -> tuple[list[Any], list[Any]]:
         if not any(each["value"] for each in ctx.triggered):
             raise PreventUpdate
-        return _sent(hall, known, once or "")
+        return _sent(context, known, once or "")

@@ -1,7 +1,7 @@
 """How the page answers while others hold connections open: ./tests/bench/run dripping [SECONDS]
 
 Four addresses of the network open connections, send a byte every three seconds and open again what
-is closed: in the head of a request, in its body, in the encryption's handshake. Meanwhile /door is
+is closed: in the head of a request, in its body, in the encryption's handshake. Meanwhile /login is
 asked for over fresh connections, from this machine and from a fifth address. Every address of
 127.0.0.0/8 but 127.0.0.1 stands for one of the network. Exits 1 where an answer fails or the
 99th percentile is above BOUND_S.
@@ -36,8 +36,8 @@ DRIP_EVERY_S, OPENED_AGAIN_S = 3.0, 1.0
 THIS_MACHINE, FIFTH = "127.0.0.1", "127.0.0.6"
 OTHERS = ("127.0.0.2", "127.0.0.3", "127.0.0.4", "127.0.0.5")
 BEGUN = {
-    "head": b"GET /door HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Slow: ",
-    "body": b"POST /door HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 200000\r\n\r\n",
+    "head": b"GET /login HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Slow: ",
+    "body": b"POST /login HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 200000\r\n\r\n",
     "handshake": b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03",
 }
 CASES = (
@@ -58,7 +58,7 @@ def unchecked() -> ssl.SSLContext:
 def serve(folder: Path, page: PageSettings | None, told: Connection) -> None:
     """The pages behind a door, in a process of their own; tells the port."""
     for home in house(folder):
-        server = PageServer(home.app, "127.0.0.1", 0, page, home.keeper)
+        server = PageServer(home.app, "127.0.0.1", 0, page, home.access)
         told.send(server.port)
         server.run()
 
@@ -91,14 +91,14 @@ def flood(port: int, kind: str, count: int, encrypted: bool) -> None:
 
 
 def answered_s(source: str, port: int, encrypted: bool) -> float | None:
-    """How long /door takes over a fresh connection; None where no answer comes. [s]"""
+    """How long /login takes over a fresh connection; None where no answer comes. [s]"""
     began = time.perf_counter()
     try:
         connection = socket.create_connection(("127.0.0.1", port), ASKED_WITHIN_S, (source, 0))
         with contextlib.closing(
             unchecked().wrap_socket(connection) if encrypted else connection
         ) as opened:
-            opened.sendall(b"GET /door HTTP/1.0\r\nHost: 127.0.0.1\r\n\r\n")
+            opened.sendall(b"GET /login HTTP/1.0\r\nHost: 127.0.0.1\r\n\r\n")
             answer = http.client.HTTPResponse(opened)
             answer.begin()
             return time.perf_counter() - began if answer.status == 200 and answer.read() else None

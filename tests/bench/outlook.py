@@ -110,7 +110,7 @@ def places() -> Iterator[tuple[str, Year]]:
     for lag_h in (3, 24, 100):
         yield f"LGA, {lag_h} h", _through(lga, _tenths(_lag(lga.outdoors_c, lag_h)))
     slow: FloatArray = 0.2 * lga.outdoors_c + 0.8 * _lag(lga.outdoors_c, 60)
-    yield "LGA, hall 2 and 60 h", _through(lga, _tenths(_lag(slow, 2)))
+    yield "LGA, context 2 and 60 h", _through(lga, _tenths(_lag(slow, 2)))
     yield "LGA, glass 15 K", _through(lga, _sunny(lga, 15, 3))
     yield "JFK, glass 25 K", _through(jfk, _sunny(jfk, 25, 4))
     yield "building (real)", building()

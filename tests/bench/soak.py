@@ -211,7 +211,7 @@ def visit(port: int, passcode: str, minutes: float, stop: threading.Event) -> No
     for number in range(SIGN_INS):
         if stop.wait(0.95 * 60 * minutes / SIGN_INS):
             return
-        cookie = ask(port, "/door", form, "application/x-www-form-urlencoded")
+        cookie = ask(port, "/login", form, "application/x-www-form-urlencoded")
         assert cookie
         if number % (SIGN_INS // PHOTOGRAPHS) == 0:
             sent = photograph()

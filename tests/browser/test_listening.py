@@ -200,22 +200,22 @@ def test_what_is_remembered_is_bounded() -> None:
 
 def test_it_ends_by_itself_and_there_is_one_ear_at_a_time(tmp_path: Path) -> None:
     with EmbeddedBroker(port=free_port()) as broker:
-        ears = Discovery(MqttSettings(port=broker.port), tmp_path, for_s=1.5)
-        ears.begin()
-        first = ears._listener
-        ears.begin()
-        assert ears._listener is first
-        until(lambda: publish(broker.port, "a/temp", "-m", "12") == 0 and ears.leaves)
-        until(lambda: ears._listener is None)
-        assert [leaf.topic for leaf in ears.leaves] == ["a/temp"]
-        ears.begin()
-        assert ears.leaves == []
-        ears.end()
-        ears.end()
+        discovery = Discovery(MqttSettings(port=broker.port), tmp_path, for_s=1.5)
+        discovery.begin()
+        first = discovery._listener
+        discovery.begin()
+        assert discovery._listener is first
+        until(lambda: publish(broker.port, "a/temp", "-m", "12") == 0 and discovery.leaves)
+        until(lambda: discovery._listener is None)
+        assert [leaf.topic for leaf in discovery.leaves] == ["a/temp"]
+        discovery.begin()
+        assert discovery.leaves == []
+        discovery.end()
+        discovery.end()
 
 
 def test_no_broker_to_listen_to_is_said(tmp_path: Path) -> None:
-    ears = Discovery(MqttSettings(port=free_port()), tmp_path)
+    discovery = Discovery(MqttSettings(port=free_port()), tmp_path)
     with pytest.raises(ConfigError, match="no broker answers"):
-        ears.begin()
-    assert ears.left_s == 0.0
+        discovery.begin()
+    assert discovery.left_s == 0.0

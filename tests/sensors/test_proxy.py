@@ -199,22 +199,22 @@ def test_a_topic_may_be_written_as_soon_as_it_is_mapped(
 def test_a_sensor_that_is_not_let_in_is_found_by_listening_and_let_in_by_one_choice(
     gatekeeper: RunningGatekeeper, tmp_path: Path
 ) -> None:
-    ears = Discovery(MqttSettings(port=gatekeeper.port), tmp_path)
-    gatekeeper.gate.overhear = ears.overhear
-    ears.begin()
+    discovery = Discovery(MqttSettings(port=gatekeeper.port), tmp_path)
+    gatekeeper.gate.overhear = discovery.overhear
+    discovery.begin()
     sensor = client(gatekeeper.port)
 
     def sent() -> int:
         sensor.publish("attic/node", '{"temp": 9.5}', qos=1).wait_for_publish(30)
-        return len(ears.leaves)
+        return len(discovery.leaves)
 
     until(sent)
-    (leaf,) = ears.leaves
+    (leaf,) = discovery.leaves
     assert (leaf.topic, leaf.pointer, leaf.outside) == ("attic/node", "/temp", True)
-    ears.keep(leaf.mapping("air"))
+    discovery.keep(leaf.mapping("air"))
     until(lambda: sent() and 9.5 in values(gatekeeper))
-    until(lambda: sent() and not ears.leaves[0].outside)
-    ears.end()
+    until(lambda: sent() and not discovery.leaves[0].outside)
+    discovery.end()
     sensor.disconnect()
     sensor.loop_stop()
 

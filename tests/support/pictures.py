@@ -187,14 +187,14 @@ def gone(browser: Browser) -> None:
             shoot(page, FOLDER / f"gone-{ending}.png", size)
 
 
-def door(browser: Browser) -> None:
+def login(browser: Browser) -> None:
     """The page that asks for the passcode."""
     with tempfile.TemporaryDirectory() as folder:
         for held in house(Path(folder)):
             with served(held.app) as address:
                 for page, size, ending in each_device(browser, small=False):
-                    visit(page, f"{address}/door")
-                    shoot(page, FOLDER / f"page-door-{ending}.png", size)
+                    visit(page, f"{address}/login")
+                    shoot(page, FOLDER / f"page-login-{ending}.png", size)
 
 
 def others(browser: Browser, wanted: Sequence[str]) -> None:
@@ -209,7 +209,7 @@ OTHERS: dict[str, Callable[[Browser], None]] = {
     "mixed": mixed,
     "morning": morning,
     "gone": gone,
-    "door": door,
+    "login": login,
 }
 
 

@@ -18,8 +18,8 @@ from werkzeug.test import TestResponse
 
 from curewatch.settings.credentials import FILE, LiveCredentials, NewSecrets, make_credentials
 from curewatch.settings.settings import PageSettings
-from dashboard.access.login import Keeper
-from dashboard.access.rate_limit import Tries
+from dashboard.access.login import AccessCheck
+from dashboard.access.rate_limit import LoginRateLimit
 from dashboard.access.server import PageServer
 from dashboard.access.sessions import Sessions
 from dashboard.app import make_app
@@ -55,7 +55,7 @@ class House:
     folder: Path
     garage: Garage
     shown: NewSecrets
-    keeper: Keeper
+    access: AccessCheck
     time: Time
 
     @property
@@ -77,7 +77,7 @@ class House:
 
 def sign_in(browser: FlaskClient, passcode: str, **texts: str) -> TestResponse:
     """Try a passcode."""
-    return browser.post("/door", data={"passcode": passcode, **texts}, headers=ORIGIN | HTML)
+    return browser.post("/login", data={"passcode": passcode, **texts}, headers=ORIGIN | HTML)
 
 
 @functools.cache
@@ -94,9 +94,11 @@ def house(folder: Path) -> Iterator[House]:
     shown, kept = _made()
     (folder / FILE).write_text(kept)
     garage, time = open_garage(folder), Time()
-    keeper = Keeper(LiveCredentials(folder), Sessions(folder, time.wall), Tries(time.steady))
-    garage.app = make_app(garage.bench, garage.store, garage.clock, SETTINGS, keeper=keeper)
-    yield House(folder, garage, shown, keeper, time)
+    access = AccessCheck(
+        LiveCredentials(folder), Sessions(folder, time.wall), LoginRateLimit(time.steady)
+    )
+    garage.app = make_app(garage.bench, garage.store, garage.clock, SETTINGS, access=access)
+    yield House(folder, garage, shown, access, time)
     garage.store.close()
 
 
@@ -113,7 +115,7 @@ def certificate(folder: Path) -> PageSettings:
 @contextlib.contextmanager
 def serving(home: House, page: PageSettings | None = None) -> Iterator[PageServer]:
     """The pages on a free port, as `curewatch up` serves them, by the house's steady clock."""
-    server = PageServer(home.app, "127.0.0.1", 0, page, home.keeper, home.time.steady)
+    server = PageServer(home.app, "127.0.0.1", 0, page, home.access, home.time.steady)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     try:

@@ -309,14 +309,14 @@ def test_any_number_in_any_path_and_field(tmp_path: Path) -> None:
 
 
 REQUESTS = (
-    "GET /door HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n",
+    "GET /login HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n",
     "GET /state.json?have=next:x&w=300 HTTP/1.0\r\nHost: 127.0.0.1\r\n"
     "Cookie: a=b; theme=dark\r\n\r\n",
-    "POST /door HTTP/1.1\r\nHost: localhost\r\nOrigin: http://localhost\r\nContent-Length: 12\r\n"
+    "POST /login HTTP/1.1\r\nHost: localhost\r\nOrigin: http://localhost\r\nContent-Length: 12\r\n"
     "Content-Type: application/x-www-form-urlencoded\r\nConnection: close\r\n\r\nnext=/air&a=b",
     "POST /air HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: chunked\r\n"
     "Connection: close\r\n\r\n5\r\nabcde\r\n0\r\n\r\n",
-    "POST /door HTTP/1.1\r\nHost: [::1]\r\nOrigin: http://[::1]\r\nContent-Length: 60\r\n"
+    "POST /login HTTP/1.1\r\nHost: [::1]\r\nOrigin: http://[::1]\r\nContent-Length: 60\r\n"
     "Content-Type: multipart/form-data; boundary=x\r\nConnection: close\r\n\r\n"
     '--x\r\nContent-Disposition: form-data; name="passc"\r\n\r\na\r\n--x--',
 )
@@ -324,7 +324,7 @@ REQUESTS = (
 
 def test_any_bytes_to_the_page_s_port(tmp_path: Path) -> None:
     for home in house(tmp_path):
-        home.keeper.tries._seconds = iter(range(0, 10**9, 3600)).__next__
+        home.access.rate_limit._seconds = iter(range(0, 10**9, 3600)).__next__
         with serving(home) as server:
             for raw in Fuzzer(REQUESTS, 11).bytes(cases(125)):
                 got = _answer(server.port, raw)

@@ -183,13 +183,13 @@ def test_wrong_passcodes_leave_no_memory_behind(tmp_path: Path) -> None:
     whole = Whole(tmp_path)
     try:
         form = urlencode({"passcode": "wrong"}).encode()
-        assert ask(whole.page, "/door", form)[0] == 401
+        assert ask(whole.page, "/login", form)[0] == 401
         memory = WatchedProcess(whole.process.pid)
         before = memory.now()
         with ThreadPoolExecutor(8) as strangers:
             codes = set(
                 strangers.map(
-                    lambda last: ask(whole.page, "/door", form, address=f"127.0.1.{last}")[0],
+                    lambda last: ask(whole.page, "/login", form, address=f"127.0.1.{last}")[0],
                     range(1, 17),
                 )
             )

@@ -35,8 +35,8 @@ from curewatch.settings.settings import FILE as SETTINGS_FILE
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
 from curewatch.walltime import local_zone
-from dashboard.access.login import Keeper
-from dashboard.access.rate_limit import Tries
+from dashboard.access.login import AccessCheck
+from dashboard.access.rate_limit import LoginRateLimit
 from dashboard.access.server import PageServer
 from dashboard.access.sessions import FILE as SESSIONS_FILE
 from dashboard.access.sessions import Sessions
@@ -101,14 +101,14 @@ def run(
     shut(*(settings.folder / name for name in (SETTINGS_FILE, DOOR_FILE, SESSIONS_FILE)))
     sweep(store, datetime.now(UTC))
     bench = Bench(store, settings.places)
-    keeper = _keeper(settings.folder) if settings.lan else None
-    ears = Discovery(settings.mqtt, settings.folder)
+    access = _access(settings.folder) if settings.lan else None
+    listener = Discovery(settings.mqtt, settings.folder)
     presses = Presses()
     with contextlib.ExitStack() as ends:
         broker = _own_broker(settings, ends)
-        hearing = _hearing(broker, store, settings, clock.now, keeper)
+        hearing = _hearing(broker, store, settings, clock.now, access)
         if isinstance(hearing, Gatekeeper):
-            hearing.overhear = ears.overhear
+            hearing.overhear = listener.overhear
         copies: Callable[[], str] = str
         if settings.clock is None:
             ends.enter_context(kept(store, clock))
@@ -122,18 +122,18 @@ def run(
             speed,
             lambda: hearing.state,
             copies=copies,
-            keeper=keeper,
+            access=access,
             presses=presses,
-            ears=ears,
+            listener=listener,
             went_back=clock.went_back,
             commands=command_topics,
         )
         host = EVERYWHERE if settings.lan else LOOPBACK
-        server = PageServer(app, host, settings.port, settings.page, keeper)
+        server = PageServer(app, host, settings.port, settings.page, access)
         ends.callback(server.close)
         hearing.start()
         ends.callback(hearing.stop)
-        ends.callback(ears.end)
+        ends.callback(listener.end)
         for part in _beyond(bench, settings, clock, presses, hearing.tally):
             ends.callback(part.start().stop)
         say(f"curewatch is up: {server.scheme}://{LOOPBACK}:{settings.port}")
@@ -199,28 +199,30 @@ def _hearing(
     store: Store,
     settings: Settings,
     clock: Callable[[], datetime],
-    keeper: Keeper | None,
+    access: AccessCheck | None,
 ) -> Gatekeeper | Subscriber:
     """Who hears the sensors: the gatekeeper before our own broker, or a subscriber."""
     mqtt = settings.mqtt
     if broker is None:
         return Subscriber(mqtt.host, mqtt.port, store, settings, clock)
     writer = Writer(store, settings)
-    if keeper is None:
+    if access is None:
         return Gatekeeper(LOOPBACK, mqtt.port, broker, writer, clock)
-    door = keeper.user_is, keeper.mark
-    return Gatekeeper(EVERYWHERE, mqtt.port, broker, writer, clock, *door)
+    checks = access.user_is, access.mark
+    return Gatekeeper(EVERYWHERE, mqtt.port, broker, writer, clock, *checks)
 
 
-def _keeper(folder: Path) -> Keeper:
-    """Who keeps the door. Raises ConfigError where there is none yet."""
+def _access(folder: Path) -> AccessCheck:
+    """Who may see the pages. Raises ConfigError where there is none yet."""
     live = LiveCredentials(folder)
     if live.now() is None:
         raise ConfigError(
             "the home network cannot come in yet: there is no passcode and no password for sensors",
             fix="make them with: curewatch access show",
         )
-    return Keeper(live, Sessions(folder, lambda: datetime.now(UTC)), Tries(time.monotonic))
+    return AccessCheck(
+        live, Sessions(folder, lambda: datetime.now(UTC)), LoginRateLimit(time.monotonic)
+    )
 
 
 def _from_outside(settings: Settings) -> str:

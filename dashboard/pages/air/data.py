@@ -15,7 +15,7 @@ from curewatch.garage.shelf import shelf
 from curewatch.logbook.air_history import AirHistory, air_history, begins
 from curewatch.walltime import from_ms
 from curewatch.wording import air_words, log_words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures.air import AirDrawing
 from dashboard.pages.air.periods import Period, period
 from dashboard.request.device import screen_of
@@ -25,25 +25,25 @@ USUAL_LIMIT_C = 10.0
 _COLUMNS = ("mean", "least", "most")
 
 
-def period_at(hall: Hall, view: BenchView, search: str, say: ReaderFormat) -> Period:
+def period_at(context: PageContext, view: BenchView, search: str, say: ReaderFormat) -> Period:
     """The stretch of an address; the limit is the highest that a product on the bench needs."""
     minimums_c = [least_c for _, least_c in view.track.minimums] if view.track else []
     usual_c = max(minimums_c, default=USUAL_LIMIT_C)
-    return period(search, view.now, begins(hall.store, view.now), usual_c, say.unit)
+    return period(search, view.now, begins(context.store, view.now), usual_c, say.unit)
 
 
-def history_of(hall: Hall, view: BenchView, shown: Period) -> AirHistory:
+def history_of(context: PageContext, view: BenchView, shown: Period) -> AirHistory:
     """What was measured in a period, around the place of the bench's steps."""
     place = view.track.place if view.track else "panel"
-    return air_history(hall.store, shown.start, shown.end, place=place, limit_c=shown.limit_c)
+    return air_history(context.store, shown.start, shown.end, place=place, limit_c=shown.limit_c)
 
 
-def drawing_of(hall: Hall, view: BenchView, history: AirHistory) -> AirDrawing:
+def drawing_of(context: PageContext, view: BenchView, history: AirHistory) -> AirDrawing:
     """What its figure needs beside it, for the device that asks."""
     names = log_words.product_names(
-        (summary.row.sheet for summary in history.steps), shelf(hall.store)
+        (summary.row.sheet for summary in history.steps), shelf(context.store)
     )
-    return AirDrawing(view.now, view.track, names, hall.manner(request), screen_of(request))
+    return AirDrawing(view.now, view.track, names, context.manner(request), screen_of(request))
 
 
 def _csv_lines(history: AirHistory, say: ReaderFormat) -> Iterator[Sequence[str]]:
@@ -64,15 +64,15 @@ def _unit(quantity: str) -> str:
     return "%" if quantity == "relative_humidity" else "C"
 
 
-def register(server: Flask, hall: Hall) -> None:
+def register(server: Flask, context: PageContext) -> None:
     """Put what is no page of Dash's on the server: what is shown as CSV, in C and %."""
 
     @server.get(CSV)
     def air_csv() -> Response:
-        view, say = hall.bench.view(hall.clock()), hall.manner(request)
-        shown = period_at(hall, view, request.query_string.decode(errors="replace"), say)
+        view, say = context.bench.view(context.clock()), context.manner(request)
+        shown = period_at(context, view, request.query_string.decode(errors="replace"), say)
         buffer = io.StringIO()
-        csv.writer(buffer).writerows(_csv_lines(history_of(hall, view, shown), say))
+        csv.writer(buffer).writerows(_csv_lines(history_of(context, view, shown), say))
         answer = Response(buffer.getvalue(), mimetype="text/csv")
         answer.headers["Content-Disposition"] = 'attachment; filename="curewatch-air.csv"'
         return answer

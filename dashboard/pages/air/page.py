@@ -16,7 +16,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.logbook.air_history import AirHistory
 from curewatch.walltime import from_ms
 from curewatch.wording import air_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures.air import AirDrawing, figure, styles
 from dashboard.pages.air import typed_box
 from dashboard.pages.air.data import CSV, PATH, drawing_of, history_of, period_at
@@ -133,26 +133,28 @@ def _under(shown: Period, history: AirHistory, drawn: AirDrawing) -> list[Any]:
     ]
 
 
-def parts(hall: Hall, view: BenchView, shown: Period, first: bool = False) -> tuple[Any, ...]:
+def parts(
+    context: PageContext, view: BenchView, shown: Period, first: bool = False
+) -> tuple[Any, ...]:
     """What changes on the page: present values, what was typed last, the choice of the stretch,
     the figure and what stands under it, each of a single look at the bench."""
-    say = hall.manner(request)
-    history = history_of(hall, view, shown)
-    drawn = drawing_of(hall, view, history)
+    say = context.manner(request)
+    history = history_of(context, view, shown)
+    drawn = drawing_of(context, view, history)
     return (
         present(view, say, first),
-        typed_box.recent(hall, view.now, say),
+        typed_box.recent(context, view.now, say),
         [_spans(shown), _moves(shown)],
         {} if first else figure(history, drawn),  # drawn by a script, which comes later
         _under(shown, history, drawn),
     )
 
 
-def content(hall: Hall, address: Address, first: bool = False) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool = False) -> list[Any]:
     """The whole page at an address; first: as the server draws it before any script."""
-    view, say = hall.bench.view(hall.clock()), hall.manner(request)
-    shown = period_at(hall, view, address.query, say)
-    tiles, typed, choice, drawing, under = parts(hall, view, shown, first)
+    view, say = context.bench.view(context.clock()), context.manner(request)
+    shown = period_at(context, view, address.query, say)
+    tiles, typed, choice, drawing, under = parts(context, view, shown, first)
     return [
         html.Div([html.H1("Air"), links(_NEARBY)], className="head"),
         html.Div(tiles, id="air-now", className="present"),
@@ -167,11 +169,11 @@ def content(hall: Hall, address: Address, first: bool = False) -> list[Any]:
     ]
 
 
-def _entered(hall: Hall, line: str) -> tuple[Any, bool]:
+def _entered(context: PageContext, line: str) -> tuple[Any, bool]:
     """What stands under the box once a line was sent, and whether the line is entered."""
-    now, say = hall.clock(), hall.manner(request)
+    now, say = context.clock(), context.manner(request)
     try:
-        outcome = typed_box.take(hall, line, now, say.unit)
+        outcome = typed_box.take(context, line, now, say.unit)
     except CurewatchError as error:
         return typed_box.problem(error), False
     return typed_box.answer(outcome, say, now), isinstance(outcome, typed_box.Taken)
@@ -180,10 +182,10 @@ def _entered(hall: Hall, line: str) -> tuple[Any, bool]:
 def _answer(what: str) -> Act:
     """What a button under the box does."""
 
-    def answered(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-        now, say = hall.clock(), hall.manner(request)
+    def answered(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+        now, say = context.clock(), context.manner(request)
         try:
-            said: Any = typed_box.answer(typed_box.act(hall, what, key, now, say.unit), say, now)
+            said: Any = typed_box.answer(typed_box.act(context, what, key, now, say.unit), say, now)
         except CurewatchError as error:
             said = typed_box.problem(error)
         set_props(typed_box.SAID, {"children": said})
@@ -192,7 +194,7 @@ def _answer(what: str) -> Act:
     return answered
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put what the page answers on the Dash app."""
 
     @app.callback(
@@ -209,8 +211,8 @@ def callbacks(app: Dash, hall: Hall) -> None:
     def shown(search: str | None, _again: int, path: str) -> tuple[Any, ...]:
         if path != PATH:
             raise PreventUpdate
-        view, say = hall.bench.view(hall.clock()), hall.manner(request)
-        return parts(hall, view, period_at(hall, view, search or "", say))
+        view, say = context.bench.view(context.clock()), context.manner(request)
+        return parts(context, view, period_at(context, view, search or "", say))
 
     @app.callback(
         Output(typed_box.SAID, "children"),
@@ -224,8 +226,8 @@ def callbacks(app: Dash, hall: Hall) -> None:
     def entered(clicks: int | None, sent: int | None, line: str | None) -> tuple[Any, ...]:
         if not (clicks or sent):
             raise PreventUpdate
-        said, done = _entered(hall, line or "")
-        return said, "" if done else no_update, did(hall)
+        said, done = _entered(context, line or "")
+        return said, "" if done else no_update, did(context)
 
     @app.callback(
         Output("url", "search"),

@@ -19,7 +19,7 @@ from curewatch.quality.slips import Slip
 from curewatch.quality.typed import BesideSensor
 from curewatch.walltime import from_ms, to_ms
 from curewatch.wording import sensor_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import link
 from dashboard.pages.touches import button
 from dashboard.request.numbers import MOST_MS, number_of
@@ -54,32 +54,32 @@ def _line(values: Sequence[TypedValue], meant: Mapping[tuple[str, Quantity], str
 
 
 def _readings(
-    hall: Hall, values: Sequence[TypedValue], now: datetime
+    context: PageContext, values: Sequence[TypedValue], now: datetime
 ) -> tuple[list[Reading], list[Slip]]:
     """The readings of a line, and those that may be slips."""
-    known = known_places(hall.store, hall.settings)
+    known = known_places(context.store, context.settings)
     readings, slips = list[Reading](), list[Slip]()
     for place, texts in by_place(list(values)).items():
         held = typed_readings.typed(place_named(place, known), now, texts)
-        slips += typed.suspects(hall.store, held, texts)
+        slips += typed.suspects(context.store, held, texts)
         readings += held
     return readings, slips
 
 
 def take(
-    hall: Hall, line: str, now: datetime, unit: str, *, sure: bool = False
+    context: PageContext, line: str, now: datetime, unit: str, *, sure: bool = False
 ) -> AskedAbout | Taken:
     """Enter the readings of a line; where one may be a slip, what is to be asked first, unless the
     user is sure. Raises CurewatchError."""
     values = in_line(line, unit)
-    readings, slips = _readings(hall, values, now)
+    readings, slips = _readings(context, values, now)
     if slips and not sure:
         meant = {
             (slip.reading.place, slip.reading.quantity): slip.meant for slip in slips if slip.meant
         }
         return AskedAbout(tuple(slips), _line(values, {}), _line(values, meant) if meant else "")
-    typed.enter(hall.store, Intake(hall.store, hall.settings.places), readings, now)
-    return Taken(tuple(typed.beside_sensors(hall.store, readings, now)))
+    typed.enter(context.store, Intake(context.store, context.settings.places), readings, now)
+    return Taken(tuple(typed.beside_sensors(context.store, readings, now)))
 
 
 def key_of(reading: Reading) -> str:
@@ -87,21 +87,23 @@ def key_of(reading: Reading) -> str:
     return f"{reading.place}/{reading.quantity}/{to_ms(reading.at)}"
 
 
-def _found(hall: Hall, key: str) -> Reading:
+def _found(context: PageContext, key: str) -> Reading:
     place, _, more = key.partition("/")
     quantity, _, text = more.partition("/")
     at = number_of(text)
     if at is None or at > MOST_MS:
         raise ReadingError("there is no such typed reading", fix="load the page again")
-    return typed.at_instant(hall.store, place, quantity, from_ms(at))
+    return typed.at_instant(context.store, place, quantity, from_ms(at))
 
 
-def act(hall: Hall, what: str, key: str, now: datetime, unit: str) -> AskedAbout | Taken | None:
+def act(
+    context: PageContext, what: str, key: str, now: datetime, unit: str
+) -> AskedAbout | Taken | None:
     """Do what a button under the box says. Raises CurewatchError."""
     if what == "enter":
-        return take(hall, key, now, unit, sure=True)
+        return take(context, key, now, unit, sure=True)
     if what == "take back":
-        typed.take_back(hall.store, [_found(hall, key)], now)
+        typed.take_back(context.store, [_found(context, key)], now)
     return None
 
 
@@ -145,10 +147,10 @@ def problem(error: CurewatchError) -> html.P:
     return html.P(str(error), className="problem", role="alert")
 
 
-def _recent(hall: Hall, now: datetime, say: ReaderFormat) -> list[Any]:
+def _recent(context: PageContext, now: datetime, say: ReaderFormat) -> list[Any]:
     """What was typed last and still stands, each to be taken back."""
     readings = [
-        reading for reading in typed.history(hall.store, now, now - RECENT) if not reading.flag
+        reading for reading in typed.history(context.store, now, now - RECENT) if not reading.flag
     ]
     return [
         html.Li(
@@ -161,9 +163,9 @@ def _recent(hall: Hall, now: datetime, say: ReaderFormat) -> list[Any]:
     ]
 
 
-def recent(hall: Hall, now: datetime, say: ReaderFormat) -> html.Div:
+def recent(context: PageContext, now: datetime, say: ReaderFormat) -> html.Div:
     """The last typed readings, if any."""
-    held = _recent(hall, now, say)
+    held = _recent(context, now, say)
     return html.Div(html.Ul(held, className="typed-last") if held else None)
 
 

@@ -14,7 +14,7 @@ from curewatch.gate import starting
 from curewatch.plan import evening_question
 from curewatch.plan.recent_mixes import again
 from curewatch.wording import milestone_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints import mixed
 from dashboard.pages.components import first_up
 from dashboard.pages.touches import LEAVE, Act, TouchOutcome, button
@@ -32,15 +32,15 @@ def _step(key: str) -> tuple[int, str]:
     return number, rest
 
 
-def _answered(hall: Hall, key: str, sure: bool) -> TouchOutcome:
+def _answered(context: PageContext, key: str, sure: bool) -> TouchOutcome:
     number, rest = _step(key)
     name, _, result = rest.partition("/")
-    now = hall.clock()
+    now = context.clock()
     try:
-        name = hall.bench.test(number, result, now=now, milestone=name or None, sure=sure)
+        name = context.bench.test(number, result, now=now, milestone=name or None, sure=sure)
     except UnlikelyError as error:
         return TouchOutcome(asked=_really(error, name, key))
-    step, say = hall.bench.step_view(number, now), hall.manner(request)
+    step, say = context.bench.step_view(number, now), context.manner(request)
     part = words.part_of(step.part, step.sheet.name)
     return TouchOutcome(milestone_words.recorded(result, step.by_name.get(name), now, say, part))
 
@@ -58,78 +58,78 @@ def _really(error: UnlikelyError, name: str, key: str) -> list[Any]:
     ]
 
 
-def _answer(hall: Hall, key: str, _values: Values) -> TouchOutcome:
-    return _answered(hall, key, sure=False)
+def _answer(context: PageContext, key: str, _values: Values) -> TouchOutcome:
+    return _answered(context, key, sure=False)
 
 
-def _answer_sure(hall: Hall, key: str, _values: Values) -> TouchOutcome:
-    return _answered(hall, key, sure=True)
+def _answer_sure(context: PageContext, key: str, _values: Values) -> TouchOutcome:
+    return _answered(context, key, sure=True)
 
 
-def _dab(hall: Hall, key: str, _values: Values) -> TouchOutcome:
+def _dab(context: PageContext, key: str, _values: Values) -> TouchOutcome:
     number, state = _step(key)
-    now = hall.clock()
-    hall.bench.witness(number, state, now=now, seen_at=now, sample="smear")
-    text, step = words.STATES.get(state, state), hall.bench.step(number)
+    now = context.clock()
+    context.bench.witness(number, state, now=now, seen_at=now, sample="smear")
+    text, step = words.STATES.get(state, state), context.bench.step(number)
     part = words.part_of(step.part, step.sheet.name)
-    return TouchOutcome(f"Dab of {part} at {hall.manner(request).clock(now)}: {text}.")
+    return TouchOutcome(f"Dab of {part} at {context.manner(request).clock(now)}: {text}.")
 
 
-def _remind(hall: Hall, key: str, _values: Values) -> None:
+def _remind(context: PageContext, key: str, _values: Values) -> None:
     number, name = _step(key)
-    hall.bench.acknowledge(number, name, now=hall.clock())
+    context.bench.acknowledge(number, name, now=context.clock())
 
 
-def _emptied(hall: Hall, key: str, _values: Values) -> None:
-    hall.bench.emptied(_step(key)[0], now=hall.clock())
+def _emptied(context: PageContext, key: str, _values: Values) -> None:
+    context.bench.emptied(_step(key)[0], now=context.clock())
 
 
-def _in_use(hall: Hall, key: str, _values: Values) -> TouchOutcome:
-    hall.bench.in_use(_step(key)[0], now=hall.clock())
+def _in_use(context: PageContext, key: str, _values: Values) -> TouchOutcome:
+    context.bench.in_use(_step(key)[0], now=context.clock())
     return TouchOutcome("Asked again in a quarter of an hour.")
 
 
-def _applied(hall: Hall, key: str, _values: Values) -> TouchOutcome:
+def _applied(context: PageContext, key: str, _values: Values) -> TouchOutcome:
     number, how = _step(key)
-    starting.answer_applied(hall.bench, number, how, now=hall.clock())
+    starting.answer_applied(context.bench, number, how, now=context.clock())
     return TouchOutcome("Saved in the log.")
 
 
-def _kind(hall: Hall, key: str, _values: Values) -> TouchOutcome:
+def _kind(context: PageContext, key: str, _values: Values) -> TouchOutcome:
     number, kind = _step(key)
-    step = hall.bench.step(number)
-    parts.mark(hall.store, step.part, step.job, kind, now=hall.clock())
+    step = context.bench.step(number)
+    parts.mark(context.store, step.part, step.job, kind, now=context.clock())
     return TouchOutcome(words.MARKED.get(kind, "Saved."))
 
 
-def _why(hall: Hall, key: str, _values: Values) -> TouchOutcome:
+def _why(context: PageContext, key: str, _values: Values) -> TouchOutcome:
     number, why = _step(key)
-    starting.explain(hall.bench, number, why, now=hall.clock())
+    starting.explain(context.bench, number, why, now=context.clock())
     return TouchOutcome("Saved in the log.")
 
 
-def _fan(hall: Hall, key: str, _values: Values) -> None:
+def _fan(context: PageContext, key: str, _values: Values) -> None:
     number, on = _step(key)
-    hall.bench.fan(number, on == "on", now=hall.clock())
+    context.bench.fan(number, on == "on", now=context.clock())
 
 
-def _bare(hall: Hall, key: str, _values: Values) -> TouchOutcome:
-    evening_question.answer(hall.bench, key, now=hall.clock(), zone=hall.zone)
+def _bare(context: PageContext, key: str, _values: Values) -> TouchOutcome:
+    evening_question.answer(context.bench, key, now=context.clock(), zone=context.zone)
     return TouchOutcome("Saved. Not asked again this evening.")
 
 
-def _name(hall: Hall, key: str, _values: Values) -> None:
+def _name(context: PageContext, key: str, _values: Values) -> None:
     number, sheet = _step(key)
-    mixed.name_touch(hall, number, sheet, again(hall.bench, sheet), hall.clock())
+    mixed.name_touch(context, number, sheet, again(context.bench, sheet), context.clock())
 
 
-def _again(hall: Hall, key: str, _values: Values) -> None:
-    now = hall.clock()
-    mixed.begin(hall, key, again(hall.bench, key), now, now)
+def _again(context: PageContext, key: str, _values: Values) -> None:
+    now = context.clock()
+    mixed.begin(context, key, again(context.bench, key), now, now)
 
 
-def _mixed(hall: Hall, _key: str, _values: Values) -> TouchOutcome:
-    return TouchOutcome(mixed.keep_touch(hall, hall.clock()))
+def _mixed(context: PageContext, _key: str, _values: Values) -> TouchOutcome:
+    return TouchOutcome(mixed.keep_touch(context, context.clock()))
 
 
 ACTS: Mapping[str, Act] = {

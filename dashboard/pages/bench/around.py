@@ -13,7 +13,7 @@ from curewatch.notice_words import sentence
 from curewatch.ways.words import begin_words
 from curewatch.wording import clock_words, sensor_words, words
 from dashboard.context import planning
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints import damaged
 from dashboard.pages.bench.data import changes, closings, dew_from, main_air
 from dashboard.pages.components import link, tile
@@ -46,15 +46,15 @@ def _part(step: StepView) -> str:
     return words.part_of(step.part, step.sheet.name)
 
 
-def _lost(hall: Hall, view: BenchView, say: ReaderFormat) -> list[str]:
-    gone = [] if hall.store.in_place() else [words.LOGBOOK_GONE]
+def _lost(context: PageContext, view: BenchView, say: ReaderFormat) -> list[str]:
+    gone = [] if context.store.in_place() else [words.LOGBOOK_GONE]
     later = [clock_words.mixed_later(s, view.now, say) for s in clock_words.not_yet(view)[:1]]
     silent = [sensor_words.lost(outage, say, view.now) for outage in view.lost if outage.steps]
     return [*gone, *later, *silent[:1]]
 
 
-def _damaged(hall: Hall, view: BenchView) -> Iterator[html.P]:
-    found = damaged.said(hall, hall.bench.reader.damaged(view.now))
+def _damaged(context: PageContext, view: BenchView) -> Iterator[html.P]:
+    found = damaged.said(context, context.bench.reader.damaged(view.now))
     if found:
         one = len(found) == 1
         said = found[0][1] if one else f"{len(found)} entries are damaged and left out"
@@ -62,25 +62,25 @@ def _damaged(hall: Hall, view: BenchView) -> Iterator[html.P]:
         yield html.P(html.A(text, href="/damaged"), className="note damaged")
 
 
-def _moved(hall: Hall, view: BenchView, say: ReaderFormat) -> Iterator[html.P]:
+def _moved(context: PageContext, view: BenchView, say: ReaderFormat) -> Iterator[html.P]:
     for step, at in closings(view):
         yield html.P(words.shuts(_part(step), at, view.now, say), className="moved shuts")
-    for step, change in changes(hall.moved.steadied(view))[:1]:  # a sentence takes two lines
+    for step, change in changes(context.moved.steadied(view))[:1]:  # a sentence takes two lines
         said: list[Any] = [html.B(f"{_part(step)}:"), f" {words.moved(change, view.now, say)}"]
         yield html.P(said, className="moved")
 
 
-def lines(hall: Hall, view: BenchView, say: ReaderFormat, most: int) -> list[Any]:
+def lines(context: PageContext, view: BenchView, say: ReaderFormat, most: int) -> list[Any]:
     """The sentences over the ribbons, what matters most first; at most so many of them."""
-    lost = _lost(hall, view, say)
-    paragraphs = [*_damaged(hall, view), *(html.P(each, className="note lost") for each in lost)]
-    paragraphs += _moved(hall, view, say)
-    if hall.copies() and not lost:
+    lost = _lost(context, view, say)
+    paragraphs = [*_damaged(context, view), *(html.P(each, className="note lost") for each in lost)]
+    paragraphs += _moved(context, view, say)
+    if context.copies() and not lost:
         text = "No copy of the logbook was made today; the page Air says why."
         paragraphs.append(html.P(text, className="note"))
     elif view.steps and not lost:
         paragraphs += [html.P(sentence(notice, say), className="note") for notice in view.notes[:1]]
-    if step := planning.tonight(hall):
+    if step := planning.tonight(context):
         text = begin_words(step, view.now, say)
         paragraphs.append(html.P(link(text, "/plan", button=False), className="planned"))
     return paragraphs[:most]

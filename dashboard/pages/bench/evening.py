@@ -9,28 +9,28 @@ from typing import Any
 
 from curewatch.plan import evening_question, morning
 from curewatch.plan.morning import Morning
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 
 MINUTE = timedelta(minutes=1)
 
 
-def _night(hall: Hall, now: datetime) -> Morning | None:
-    if not morning.is_morning(now, hall.zone):
+def _night(context: PageContext, now: datetime) -> Morning | None:
+    if not morning.is_morning(now, context.zone):
         return None
-    return morning.morning(hall.bench, now, hall.zone)
+    return morning.morning(context.bench, now, context.zone)
 
 
-def evening_part(hall: Hall) -> Mapping[str, Any]:
+def evening_part(context: PageContext) -> Mapping[str, Any]:
     """What is asked of bare metal, how the night was, what to bring indoors; worked out again after
     a minute, or when anything was told or changed of what was measured before."""
-    now = hall.clock()
+    now = context.clock()
     minute = now.replace(second=0, microsecond=0)
-    as_of = (minute, hall.store.entered(), hall.store.measured(minute - MINUTE))
-    if hall.evening.get("as_of") != as_of:
-        hall.evening = {
+    as_of = (minute, context.store.entered(), context.store.measured(minute - MINUTE))
+    if context.evening.get("as_of") != as_of:
+        context.evening = {
             "as_of": as_of,
-            "asks": evening_question.question(hall.bench, now, hall.zone),
-            "night": _night(hall, now),
-            "indoors": evening_question.indoors(hall.bench, now, hall.zone),
+            "asks": evening_question.question(context.bench, now, context.zone),
+            "night": _night(context, now),
+            "indoors": evening_question.indoors(context.bench, now, context.zone),
         }
-    return hall.evening
+    return context.evening

@@ -22,7 +22,7 @@ from curewatch.protection import airing
 from curewatch.protection.purge import purges, recently_closed
 from curewatch.protection.wearing import to_discard
 from dashboard.context import planning
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.bench import around, ribbons, what_if
 from dashboard.pages.bench.acts import ACTS
 from dashboard.pages.bench.band import BandData, band
@@ -62,28 +62,28 @@ def _wondered(view: BenchView, asked: what_if.WhatIf | None) -> StepView | None:
 
 
 def _questions(
-    hall: Hall, view: BenchView, first: bool, asked: what_if.WhatIf | None
+    context: PageContext, view: BenchView, first: bool, asked: what_if.WhatIf | None
 ) -> QuestionData:
-    say, waiting = hall.manner(request), unnamed_mix.waiting(hall.store, view.now)
-    closed = recently_closed(hall.bench, view.now)
+    say, waiting = context.manner(request), unnamed_mix.waiting(context.store, view.now)
+    closed = recently_closed(context.bench, view.now)
     return QuestionData(
         view,
         say,
         waiting[-1] if waiting else None,
-        recent(hall.bench) if waiting or not view.steps else [],
-        purges(view, airing.last_room(hall.store), say, closed),
-        to_discard(hall.bench, view.now, hall.zone) if view.steps else [],
-        evening_part(hall),
+        recent(context.bench) if waiting or not view.steps else [],
+        purges(view, airing.last_room(context.store), say, closed),
+        to_discard(context.bench, view.now, context.zone) if view.steps else [],
+        evening_part(context),
         first,
-        _turned(hall, view),
-        planning.begins(hall),
+        _turned(context, view),
+        planning.begins(context),
         _wondered(view, asked),
     )
 
 
-def _turned(hall: Hall, view: BenchView) -> tuple[StepView, WitnessView] | None:
+def _turned(context: PageContext, view: BenchView) -> tuple[StepView, WitnessView] | None:
     """The look at a dab that was last seen turned, while nobody has told when it did."""
-    events = hall.store.events(step.id for step in view.steps)
+    events = context.store.events(step.id for step in view.steps)
     seen = ((step, turn_to_tell(step.witnesses, events[step.id], view.now)) for step in view.steps)
     told = [(step, look) for step, look in seen if look is not None]
     return max(told, key=lambda pair: pair[1].recorded_at, default=None)
@@ -94,7 +94,7 @@ def _is_due(view: BenchView) -> bool:
 
 
 def parts(
-    hall: Hall,
+    context: PageContext,
     look: ribbons.Look | None,
     held: Sequence[Any] | None,
     first: bool = False,
@@ -102,14 +102,14 @@ def parts(
 ) -> BenchParts:
     """Everything that changes on the page, of a single look at the bench. asked: what was asked of
     a warmer or cooler panel."""
-    view, say = hall.bench.view(hall.clock()), hall.manner(request)
+    view, say = context.bench.view(context.clock()), context.manner(request)
     tight, due = len(view.steps) > ribbons.TIGHT, _is_due(view)
-    room, data = ribbons.room_of(look), _questions(hall, view, first, asked)
+    room, data = ribbons.room_of(look), _questions(context, view, first, asked)
     shown = bool(view.steps) or bool(view.track and view.track.times)
     if first:  # drawn by a script, which comes later
         lanes, figure = ribbons.plain_names(view, say), {}
     else:
-        other = what_if.otherwise(hall, view, asked)
+        other = what_if.otherwise(context, view, asked)
         wondered = f"below: {what_if.asked_words(asked, say)}" if asked and other else ""
         drawn = ribbons.drawn(view, room, held, say, other, wondered)
         lanes, figure = ribbons.names(drawn, view, room, say), drawn.figure
@@ -119,7 +119,7 @@ def parts(
         "part-next": band(over, tight),
         "asks": own,
         "part-air": around.air(view, say, first, tight),
-        "part-moved": around.lines(hall, view, say, 1 if due or tight else 2),
+        "part-moved": around.lines(context, view, say, 1 if due or tight else 2),
         "part-others": others,
         "lane-names": lanes,
         "part-rest": ribbons.below(view, room, say),
@@ -146,9 +146,9 @@ def _drawn(parts: BenchParts) -> html.Div:
     return html.Div(blocks, className="drawn")
 
 
-def content(hall: Hall, _address: Address, first: bool = False) -> list[Any]:
+def content(context: PageContext, _address: Address, first: bool = False) -> list[Any]:
     """The whole page; first: as the server draws it before any script."""
-    found = parts(hall, None, None, first)
+    found = parts(context, None, None, first)
     children = found.children
     return [
         html.Div(
@@ -176,10 +176,10 @@ def content(hall: Hall, _address: Address, first: bool = False) -> list[Any]:
 
 
 def _renewed(
-    hall: Hall, look: Any, held: Any, asked: Any, marks: Mapping[str, str] | None
+    context: PageContext, look: Any, held: Any, asked: Any, marks: Mapping[str, str] | None
 ) -> list[Any]:
     """The parts that changed, in the order of PARTS; the figure, its kind and all marks."""
-    found, before = parts(hall, look, held, asked=what_if.chosen(asked)), marks or {}
+    found, before = parts(context, look, held, asked=what_if.chosen(asked)), marks or {}
     now = found.marks()
     changed = {name: now[name] != before.get(name) for name in now}
     figure = found.figure if changed[ribbons.FIGURE] else no_update
@@ -187,9 +187,9 @@ def _renewed(
     return [*children, figure, found.kind, now]
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put what the page answers on the Dash app."""
-    what_if.callbacks(app, hall)
+    what_if.callbacks(app, context)
 
     @app.callback(
         *(Output(name, "children") for name in PARTS),
@@ -207,15 +207,15 @@ def callbacks(app: Dash, hall: Hall) -> None:
     def renewed(_a: int, look: Any, held: Any, asked: Any, marks: Any, path: str) -> list[Any]:
         if path != PATH:
             raise PreventUpdate
-        return _renewed(hall, look, held, asked, marks)
+        return _renewed(context, look, held, asked, marks)
 
     @app.callback(Output(PLANNED, "data"), Input("again", "data"), State("url", "pathname"))
     def planned(_again: int, path: str) -> str:
         """Work the plan out beside the bench, which shows it when it is drawn next."""
-        if path != PATH or planning.known(hall) or not planning.asked_for(hall):
+        if path != PATH or planning.known(context) or not planning.asked_for(context):
             raise PreventUpdate
-        plans = planning.work_out(hall)
-        planning.follow(hall, plans)
+        plans = planning.work_out(context)
+        planning.follow(context, plans)
         return plans.as_of[1].isoformat()
 
 

@@ -17,7 +17,7 @@ from curewatch.climate.reading import HeatSpell
 from curewatch.formats import ReaderFormat
 from curewatch.garage.step import Step
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.touches import KEPT, TouchOutcome, button
 from dashboard.request.numbers import number_of
@@ -64,13 +64,13 @@ def _warmed(step: Step, view: BenchView, what_if: WhatIf) -> tuple[Step, HeatSpe
     return replace(step, heated=(*step.heated, heat)), heat
 
 
-def otherwise(hall: Hall, view: BenchView, what_if: WhatIf | None) -> dict[int, StepView]:
+def otherwise(context: PageContext, view: BenchView, what_if: WhatIf | None) -> dict[int, StepView]:
     """The steps as they would be: the one that was asked about, while it is on the bench."""
     on_bench = what_if is not None and what_if.step in {step.id for step in view.steps}
     if what_if is None or not on_bench or not what_if.warmer_k:
         return {}
-    warmed, _ = _warmed(hall.bench.step(what_if.step), view, what_if)
-    return {what_if.step: hall.bench.reader.step_view(warmed, view.now)}
+    warmed, _ = _warmed(context.bench.step(what_if.step), view, what_if)
+    return {what_if.step: context.bench.reader.step_view(warmed, view.now)}
 
 
 def _moved(now: StepView, then: StepView, at: datetime, say: ReaderFormat) -> str:
@@ -93,17 +93,17 @@ def asked_words(what_if: WhatIf, say: ReaderFormat) -> str:
     return f"{by} {'warmer' if what_if.warmer_k > 0 else 'cooler'} for {what_if.hours} h"
 
 
-def said_of(hall: Hall, what_if: WhatIf | None, say: ReaderFormat) -> str:
+def said_of(context: PageContext, what_if: WhatIf | None, say: ReaderFormat) -> str:
     """What would move, and what of its label stands against it; nothing is recorded."""
-    view = hall.bench.view(hall.clock())
-    then = otherwise(hall, view, what_if)
+    view = context.bench.view(context.clock())
+    then = otherwise(context, view, what_if)
     if what_if is None or not then:
         return _HINT
     as_it_is = next(step for step in view.steps if step.id == what_if.step)
     moved = _moved(as_it_is, then[what_if.step], view.now, say)
-    warmed, heat = _warmed(hall.bench.step(what_if.step), view, what_if)
+    warmed, heat = _warmed(context.bench.step(what_if.step), view, what_if)
     warm = what_if.warmer_k > 0
-    objections = marks.against(hall.bench, warmed, heat, view.now, say) if warm else ()
+    objections = marks.against(context.bench, warmed, heat, view.now, say) if warm else ()
     texts = [f"{asked_words(what_if, say)}: {moved}."]
     return " ".join([*texts, *(f"But {objection}." for objection in objections)])
 
@@ -145,7 +145,7 @@ def question(data: QuestionData) -> BenchQuestion | None:
     return BenchQuestion("What if", components, tuple(answers), "worded what-if")
 
 
-def act(_hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+def act(_context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     """Ask about another step; nothing is recorded."""
     step = number_of(key)
     set_props(STORE, {"data": step and {"step": step, "warmer": 0, "hours": HOURS}})
@@ -164,7 +164,7 @@ def _asked(slid: Sequence[Mapping[str, Any]], hours: Sequence[Any], say: ReaderF
     return {"step": slid[0]["id"]["step"], "warmer": value, "hours": for_h}
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put what the sliders answer on the Dash app."""
 
     @app.callback(
@@ -176,9 +176,9 @@ def callbacks(app: Dash, hall: Hall) -> None:
         prevent_initial_call=True,
     )
     def slid(_warmer: Sequence[Any], hours: Sequence[Any], before: Any) -> tuple[Any, list[str]]:
-        say = hall.manner(request)
+        say = context.manner(request)
         data = _asked(ctx.inputs_list[0], hours, say)
         # sliders that were drawn anew answer too: the bench is not drawn again for them
         same = data == before or (not (data and data["warmer"]) and not before)
-        text = said_of(hall, chosen(data), say)
+        text = said_of(context, chosen(data), say)
         return no_update if same else data, [text for _ in ctx.outputs_list[1]]

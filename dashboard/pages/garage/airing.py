@@ -19,7 +19,7 @@ from curewatch.protection.airing import Airing
 from curewatch.protection.ventilation import Room, parse_flow, parse_volume
 from curewatch.units import parse_duration, parse_mass, with_unit
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures.vapour import VapourDrawing, above_min, figure
 from dashboard.pages.components import chart, first_up, links
 from dashboard.pages.garage.query import asked_of
@@ -55,10 +55,10 @@ def _plain_number(text: str, name: str, fix: str) -> float:
     return float(plain)
 
 
-def _worked(hall: Hall, room: Room, used: Mapping[str, str]) -> Worked:
+def _worked(context: PageContext, room: Room, used: Mapping[str, str]) -> Worked:
     """The airing of a room with what an address says is used in it."""
     try:
-        sheet = find_sheet(hall.store, used["sheet"]) if used.get("sheet") else None
+        sheet = find_sheet(context.store, used["sheet"]) if used.get("sheet") else None
         amount = used.get("amount", "").strip()
         over = used.get("over", "").strip() or "30 min"
         found = airing.airing(
@@ -107,9 +107,9 @@ def _address(used: Mapping[str, str]) -> str:
     return f"/air/out?{urlencode(kept)}"
 
 
-def _used_boxes(hall: Hall, form: Form, used: Mapping[str, str]) -> list[Any]:
+def _used_boxes(context: PageContext, form: Form, used: Mapping[str, str]) -> list[Any]:
     """What is used in the room: the product, how much, for how long it evaporates."""
-    sheets = sorted(shelf(hall.store).values(), key=lambda sheet: sheet.name)
+    sheets = sorted(shelf(context.store).values(), key=lambda sheet: sheet.name)
     names = {"": "No product"} | {sheet.id: words.short_name(sheet.name) for sheet in sheets}
     ways = [
         _picked(form, text, used.get(name, ""), name, {"": f"Not {text.lower()}", "1": text})
@@ -185,12 +185,12 @@ def _answer(worked: Worked, say: ReaderFormat, first: bool) -> list[Any]:
     return [*_level(found, say, first), head, *_purge(found, say), *notes]
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """The room, what is used in it, and how long it takes to air out."""
-    say, used = hall.manner(request), asked_of(address)
+    say, used = context.manner(request), asked_of(address)
     form = Form("room and use")
-    room = airing.last_room(hall.store)
-    answer = _answer(_worked(hall, room, used), say, first) if room else []
+    room = airing.last_room(context.store)
+    answer = _answer(_worked(context, room, used), say, first) if room else []
     amount = html.P(_NO_AMOUNT, className="teach")
     answer += [amount] if used.get("sheet") and not used.get("amount", "").strip() else []
     hint = "Three sides, or the volume alone. Kept until you change it."
@@ -202,7 +202,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
         html.P(hint, className="hint"),
         html.Div(_room_boxes(form, room, say), className="fields"),
         html.H2("What is used in it"),
-        *_used_boxes(hall, form, used),
+        *_used_boxes(context, form, used),
         form.wrong(),
         html.P(form.send("Work it out"), className="buttons"),
     ]
@@ -221,14 +221,14 @@ def _volume_m3(values: Mapping[str, Any]) -> float:
     return product
 
 
-def _room(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _room(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
     """Keep the room, and lead to the answer for what is used in it."""
     volume_m3, mixing = _volume_m3(values), (values.get("mixing") or "").strip()
     with at_field("fan"):
         flow_m3_h = parse_flow(with_unit(values.get("fan") or "", "m3/h"))
     with at_field("mixing"):
         factor = _plain_number(mixing, "mixing", "type a number from 1 to 10") if mixing else None
-    airing.entered(hall.store, volume_m3, flow_m3_h, factor, now=hall.clock())
+    airing.entered(context.store, volume_m3, flow_m3_h, factor, now=context.clock())
     entered = {name: str(values.get(name) or "").strip() for name in (*USED, *_WAYS)}
     return TouchOutcome(go=_address(entered))
 

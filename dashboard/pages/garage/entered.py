@@ -13,7 +13,7 @@ from flask import request
 from curewatch.formats import ReaderFormat
 from curewatch.logbook import undo as undoing
 from curewatch.logbook.undo import PastAct
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.undo import LISTED, did_of
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import button
@@ -31,8 +31,8 @@ def _when(act: PastAct, now: datetime, say: ReaderFormat) -> html.Span:
     return html.Span([entered, html.Small(f" for {say.moment(act.at, now)}")], className="when")
 
 
-def _row(hall: Hall, act: PastAct, now: datetime, say: ReaderFormat) -> html.Li:
-    done = did_of(hall, act)
+def _row(context: PageContext, act: PastAct, now: datetime, say: ReaderFormat) -> html.Li:
+    done = did_of(context, act)
     named: dict[str, Any] = {"aria-label": f"{done.label}: {done.words}"}
     undo = button(done.label, "undo act", str(done.act), **named)
     end = html.Span("undone", className="done") if done.undone else undo
@@ -40,10 +40,12 @@ def _row(hall: Hall, act: PastAct, now: datetime, say: ReaderFormat) -> html.Li:
     return html.Li([*words, end], className="undone" if done.undone else None)
 
 
-def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The last acts, the latest first; all but a few folded."""
-    now, say = hall.clock(), hall.manner(request)
-    rows = [_row(hall, act, now, say) for act in islice(undoing.last_acts(hall.store), LISTED)]
+    now, say = context.clock(), context.manner(request)
+    rows = [
+        _row(context, act, now, say) for act in islice(undoing.last_acts(context.store), LISTED)
+    ]
     nothing = html.P("Nothing was entered yet.", className="teach")
     earlier = html.Ul(rows[OPEN:], className="entered")
     return [
@@ -54,9 +56,9 @@ def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
     ]
 
 
-def _undo(hall: Hall, key: str, _values: Mapping[str, Any]) -> None:
-    act = undoing.past_act(hall.store, number_of(key) or 0)
-    undoing.undo(hall.bench, act, now=hall.clock(), why="")
+def _undo(context: PageContext, key: str, _values: Mapping[str, Any]) -> None:
+    act = undoing.past_act(context.store, number_of(key) or 0)
+    undoing.undo(context.bench, act, now=context.clock(), why="")
 
 
 PAGE = DashPage("Entered last", content, acts={"undo act": _undo})

@@ -8,7 +8,7 @@ from dash import html
 from flask import abort
 
 from curewatch.wording.guide import Topic, written_topics
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import link, links
 from dashboard.pages.garage.markdown import components
 from dashboard.pages.routes import Address, DashPage
@@ -31,16 +31,16 @@ def _listed(topics: Sequence[Topic], before: str = "") -> html.Ul:
     return html.Ul(rows, className="contents")
 
 
-def contents(hall: Hall, _address: Address, _first: bool) -> list[object]:
+def contents(context: PageContext, _address: Address, _first: bool) -> list[object]:
     """The topics, and every command."""
-    commands = hall.commands()
+    commands = context.commands()
     listed = [html.H2("Every command"), _listed(commands, "curewatch ")] if commands else []
     return [html.H1("Guide"), _listed(written_topics()), html.Section(listed)]
 
 
-def _topic(hall: Hall, address: Address) -> Topic:
+def _topic(context: PageContext, address: Address) -> Topic:
     """The topic that an address names."""
-    topics = [*written_topics(), *hall.commands()]
+    topics = [*written_topics(), *context.commands()]
     name = address.values["name"]
     found = next((topic for topic in topics if topic.name == name), None)
     if found is None:
@@ -48,14 +48,14 @@ def _topic(hall: Hall, address: Address) -> Topic:
     return found
 
 
-def topic(hall: Hall, address: Address, _first: bool) -> list[object]:
+def topic(context: PageContext, address: Address, _first: bool) -> list[object]:
     """One topic as a page."""
-    text = html.Article(components(_topic(hall, address).text), className="guide")
+    text = html.Article(components(_topic(context, address).text), className="guide")
     return [links((("Guide", "/guide"),)), text]
 
 
-def _title(hall: Hall, address: Address) -> str:
-    return _topic(hall, address).title
+def _title(context: PageContext, address: Address) -> str:
+    return _topic(context, address).title
 
 
 CONTENTS = DashPage("Guide", contents)

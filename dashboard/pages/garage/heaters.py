@@ -21,7 +21,7 @@ from curewatch.units import (
 from curewatch.walltime import last_time
 from curewatch.warmth import owned, words
 from curewatch.warmth.owned import Heater
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import first_up, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
@@ -105,21 +105,21 @@ def _price(price: float | None, say: ReaderFormat) -> html.Section:
     return html.Section([html.H2("What energy costs"), row])
 
 
-def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """What is owned, what may be added, and the price."""
-    say, heaters = hall.manner(request), owned.heaters(hall.store)
+    say, heaters = context.manner(request), owned.heaters(context.store)
     listed: list[Any] = [_heater(heater, say) for heater in heaters]
     return [
         html.Div([html.H1("Lamps and heaters"), links(_NEARBY)], className="head"),
         *(listed or [html.P(_TEACH, className="teach")]),
         _add(),
-        _price(owned.energy_price(hall.store), say),
+        _price(owned.energy_price(context.store), say),
         html.P(HEATER.words, className="hint"),
         html.P("curewatch switches nothing on or off.", className="hint"),
     ]
 
 
-def _added(hall: Hall, _key: str, values: Values) -> TouchOutcome:
+def _added(context: PageContext, _key: str, values: Values) -> TouchOutcome:
     name, kind = _text(values, "name"), _text(values, "send")
     place = _ADDS.get(kind, _ADDS["panel"])[0]
     with at_field("watts"):
@@ -131,37 +131,39 @@ def _added(hall: Hall, _key: str, values: Values) -> TouchOutcome:
         lit_m2 = parse_area(with_unit(lit, "m²")) if lit else owned.USUAL_LIT_M2
         owned.within(lit_m2, owned.LIT_M2, "a lit area", "m²")
     with at_field("name"):
-        owned.own(hall.store, name, watts, place, now=hall.clock(), lit_m2=lit_m2)
+        owned.own(context.store, name, watts, place, now=context.clock(), lit_m2=lit_m2)
     return TouchOutcome(clear=True)
 
 
-def _probed(hall: Hall, key: str, values: Values) -> TouchOutcome:
-    unit, read = hall.manner(request).unit, dict[str, float]()
+def _probed(context: PageContext, key: str, values: Values) -> TouchOutcome:
+    unit, read = context.manner(request).unit, dict[str, float]()
     for field in ("before", "under"):
         with at_field(field):
             read[field] = parse_temperature(with_unit(_text(values, field), unit))
     with at_field("under"):
-        owned.probed(hall.store, key, read["under"] - read["before"], now=hall.clock())
+        owned.probed(context.store, key, read["under"] - read["before"], now=context.clock())
     return TouchOutcome(clear=True)
 
 
-def _ran(hall: Hall, key: str, values: Values) -> TouchOutcome:
-    now, order = hall.clock(), hall.date_order(request)
+def _ran(context: PageContext, key: str, values: Values) -> TouchOutcome:
+    now, order = context.clock(), context.date_order(request)
     with at_field("end"):
-        off = last_time(_text(values, "end"), now, hall.zone, order)
+        off = last_time(_text(values, "end"), now, context.zone, order)
     with at_field("start"):
-        on = last_time(_text(values, "start"), off, hall.zone, order)
-        owned.ran(hall.store, key, on, off, now=now)
+        on = last_time(_text(values, "start"), off, context.zone, order)
+        owned.ran(context.store, key, on, off, now=now)
     return TouchOutcome(clear=True)
 
 
-def _removed(hall: Hall, key: str, _values: Values) -> None:
-    owned.sold(hall.store, key, now=hall.clock())
+def _removed(context: PageContext, key: str, _values: Values) -> None:
+    owned.sold(context.store, key, now=context.clock())
 
 
-def _priced(hall: Hall, _key: str, values: Values) -> None:
+def _priced(context: PageContext, _key: str, values: Values) -> None:
     with at_field("price"):
-        owned.set_energy_price(hall.store, parse_price(_text(values, "price")), now=hall.clock())
+        owned.set_energy_price(
+            context.store, parse_price(_text(values, "price")), now=context.clock()
+        )
 
 
 PAGE = DashPage(

@@ -14,7 +14,7 @@ from curewatch.protection import cartridges, wearing
 from curewatch.protection.cartridges import State
 from curewatch.units import parse_duration, with_unit
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import first_up, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
@@ -86,10 +86,12 @@ def _open() -> html.Section:
     )
 
 
-def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The sets in use, those to be thrown away first; and opening a new one."""
-    now, say = hall.clock(), hall.manner(request)
-    states = sorted(wearing.states(hall.bench, now, hall.zone), key=lambda state: not state.discard)
+    now, say = context.clock(), context.manner(request)
+    states = sorted(
+        wearing.states(context.bench, now, context.zone), key=lambda state: not state.discard
+    )
     none = (
         "No cartridge or filter is in use. Enter one when you open it; its hours are counted from "
         "the steps whose respirator reminder you answer."
@@ -108,22 +110,22 @@ def _hours(values: Mapping[str, Any], name: str) -> float | None:
         return parse_duration(with_unit(text, "h")) / 60 if text else None
 
 
-def _opened(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _opened(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
     maker_h, kind = _hours(values, "maker"), values.get("send") or "vapour"
     name = values.get("name") or ""
-    cartridges.open_new(hall.store, name, kind, now=hall.clock(), maker_h=maker_h)
+    cartridges.open_new(context.store, name, kind, now=context.clock(), maker_h=maker_h)
     return TouchOutcome()
 
 
-def _worn(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _worn(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     hours = _hours(values, "hours")
     with at_field("hours"):
-        cartridges.worn(hall.store, key, hours or 0.0, now=hall.clock())
+        cartridges.worn(context.store, key, hours or 0.0, now=context.clock())
     return TouchOutcome(clear=True)
 
 
-def _gone(hall: Hall, key: str, _values: Mapping[str, Any]) -> None:
-    cartridges.discard(hall.store, key, now=hall.clock())
+def _gone(context: PageContext, key: str, _values: Mapping[str, Any]) -> None:
+    cartridges.discard(context.store, key, now=context.clock())
 
 
 PAGE = DashPage(

@@ -13,7 +13,7 @@ from curewatch.logbook.air_history import air_history
 from curewatch.plan.morning import Morning, bare_lines, morning, step_lines
 from curewatch.plan.night_course import night_courses
 from curewatch.wording import night_words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures.night import NightDrawing, figure
 from dashboard.pages.components import chart, first_up, link, links
 from dashboard.pages.routes import Address, DashPage
@@ -32,19 +32,19 @@ _KEY = (
 )
 
 
-def _drawing(hall: Hall, night: Morning) -> NightDrawing:
+def _drawing(context: PageContext, night: Morning) -> NightDrawing:
     """What the figure needs: the courses of the steps, and the air around the first of them."""
     timed = [overnight for overnight in night.steps if not overnight.structural]
-    place = next((hall.bench.step(overnight.step.id).place for overnight in timed), "panel")
+    place = next((context.bench.step(overnight.step.id).place for overnight in timed), "panel")
     limit_c = max((overnight.least_c for overnight in timed), default=_USUAL_LIMIT_C)
-    air = air_history(hall.store, night.start, night.end, place=place, limit_c=limit_c)
-    courses = night_courses(hall.bench, night)
-    return NightDrawing(night, courses, air, hall.manner(request), screen_of(request))
+    air = air_history(context.store, night.start, night.end, place=place, limit_c=limit_c)
+    courses = night_courses(context.bench, night)
+    return NightDrawing(night, courses, air, context.manner(request), screen_of(request))
 
 
-def _chart(hall: Hall, night: Morning, first: bool) -> Any:
+def _chart(context: PageContext, night: Morning, first: bool) -> Any:
     """The figure with what its marks mean; none where nothing has a lane."""
-    drawn = _drawing(hall, night)
+    drawn = _drawing(context, night)
     if not drawn.lanes:
         return None
     drawing = {} if first else figure(drawn)  # drawn by a script, which comes later
@@ -69,17 +69,17 @@ def _list(lines: Iterator[str]) -> html.Ul:
     return html.Ul([html.Li(line.replace("..", ".")) for line in texts], className="plain")
 
 
-def content(hall: Hall, _address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, _address: Address, first: bool) -> list[Any]:
     """The page of the last night."""
-    now, say = hall.clock(), hall.manner(request)
-    night = morning(hall.bench, now, hall.zone)
+    now, say = context.clock(), context.manner(request)
+    night = morning(context.bench, now, context.zone)
     span = f"{say.moment(night.start, now)} to {say.moment(night.end, now)}"
     return [
         html.Div([html.H1("Last night"), links(_NEARBY)], className="head"),
         html.P(night_words.headline(night, say), className="lead told"),
         html.P(f"From {span}.", className="hint"),
         None if night.steps or night.bare else html.P(_NEXT, className="hint"),
-        _chart(hall, night, first),
+        _chart(context, night, first),
         html.Div([*_lines(night, say)], className="night"),
     ]
 

@@ -18,7 +18,7 @@ from curewatch.plan import sentences
 from curewatch.plan.next_action import Card, Cards
 from curewatch.walltime import last_time
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import first_up, link
 from dashboard.pages.touches import LEAVE, Act, Form, TouchOutcome, at_field, button
 
@@ -75,9 +75,9 @@ def _pressed(pressed: bool) -> dict[str, Any]:
     return {"aria-pressed": "true"} if pressed else {}
 
 
-def _facts(hall: Hall, card: Card) -> html.Dl:
+def _facts(context: PageContext, card: Card) -> html.Dl:
     """What was last, what is next, since when metal is bare."""
-    now, say = hall.clock(), hall.manner(request)
+    now, say = context.clock(), context.manner(request)
     last: Any = first_up(sentences.last_words(card, now, say))
     if card.step:
         last = link(last, f"/step/{card.step.id}", button=False)
@@ -125,23 +125,23 @@ def _cleaned(part: Part) -> html.Section:
     return html.Section([html.H2(f"Cleaned to bare metal{again}"), boxes, form.wrong(), start])
 
 
-def _curing(hall: Hall, card: Card) -> str:
+def _curing(context: PageContext, card: Card) -> str:
     """What still cures on a part, in words; '' where nothing does."""
     if card.step is None or card.step.state != CURING:
         return ""
-    now, say = hall.clock(), hall.manner(request)
+    now, say = context.clock(), context.manner(request)
     product = words.short_name(card.step.sheet.name)
     return f"{product} on it is still curing. {first_up(sentences.next_words(card, now, say))}."
 
 
-def _finish(hall: Hall, key: str, _values: Mapping[str, Any], sure: bool = False) -> Any:
+def _finish(context: PageContext, key: str, _values: Mapping[str, Any], sure: bool = False) -> Any:
     """The part is finished; asked once more while something cures on it."""
     name, job, _ = named(key)
-    now = hall.clock()
-    card = None if sure else Cards(hall.bench).one(name, job, now, None)
-    if card is not None and (curing := _curing(hall, card)):
+    now = context.clock()
+    card = None if sure else Cards(context.bench).one(name, job, now, None)
+    if card is not None and (curing := _curing(context, card)):
         return TouchOutcome(asked=_finish_anyway(curing, key))
-    parts.done(hall.store, name, job, now=now)
+    parts.done(context.store, name, job, now=now)
     return None
 
 
@@ -166,10 +166,12 @@ def _finished(card: Card) -> Any:
     return html.Section([head, html.P(finish, className="buttons")])
 
 
-def content(hall: Hall, name: str, job: str) -> list[Any]:
+def content(context: PageContext, name: str, job: str) -> list[Any]:
     """The page of a part. Raises StepError where there is none."""
-    now = hall.clock()
-    card = Cards(hall.bench).one(name, job, now, evening.stop_of(hall.store, now, hall.zone))
+    now = context.clock()
+    card = Cards(context.bench).one(
+        name, job, now, evening.stop_of(context.store, now, context.zone)
+    )
     if card is None:
         raise StepError("there is no such part", fix="see them under Parts")
     asked = card.joint == "asked"
@@ -180,7 +182,7 @@ def content(hall: Hall, name: str, job: str) -> list[Any]:
         ),
         html.P(card.part.job, className="lead") if card.part.job else None,
         _structural(card) if asked else None,
-        _facts(hall, card),
+        _facts(context, card),
         _mix(card),
         _metal(card),
         _cleaned(card.part),
@@ -192,35 +194,35 @@ def content(hall: Hall, name: str, job: str) -> list[Any]:
 def _of_part(record: Callable[..., Any]) -> Act:
     """The act that records one thing of a part."""
 
-    def act(hall: Hall, key: str, _values: Mapping[str, Any]) -> None:
+    def act(context: PageContext, key: str, _values: Mapping[str, Any]) -> None:
         name, job, _ = named(key)
-        record(hall.store, name, job, now=hall.clock())
+        record(context.store, name, job, now=context.clock())
 
     return act
 
 
-def _mark(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+def _mark(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     name, job, _ = named(key)
     kind = _of_key(key)[-1]
-    parts.mark(hall.store, name, job, kind, now=hall.clock())
+    parts.mark(context.store, name, job, kind, now=context.clock())
     return TouchOutcome(said=words.MARKED[kind])
 
 
 def bared(
-    hall: Hall, name: str, job: str, values: Mapping[str, Any], place: str = ""
+    context: PageContext, name: str, job: str, values: Mapping[str, Any], place: str = ""
 ) -> TouchOutcome:
     """Record that a part was cleaned to bare metal, as a form says it."""
-    now, since = hall.clock(), (values.get("since") or "").strip()
+    now, since = context.clock(), (values.get("since") or "").strip()
     with at_field("since"):
-        at = last_time(since, now, hall.zone, hall.date_order(request)) if since else now
+        at = last_time(since, now, context.zone, context.date_order(request)) if since else now
     more = {key: values.get(key) or "" for key in ("grit", "cleaned_with")}
-    parts.bared(hall.store, name, job, now=now, since=at, place=place, **more)
+    parts.bared(context.store, name, job, now=now, since=at, place=place, **more)
     return TouchOutcome(clear=True)
 
 
-def _again(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _again(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     name, job, place = named(key)
-    return bared(hall, name, job, values, place)
+    return bared(context, name, job, values, place)
 
 
 ACTS: dict[str, Act] = {

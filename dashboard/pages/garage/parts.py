@@ -14,7 +14,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage import evening, parts
 from curewatch.plan import sentences
 from curewatch.plan.next_action import MOST, Card, Cards, urgent_first
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints import damaged
 from dashboard.pages.components import choices, first_up, link, links
 from dashboard.pages.garage import part, until
@@ -74,9 +74,9 @@ def _listed(cards: Sequence[Card], now: datetime, say: ReaderFormat) -> list[Any
     return [_rows(going_on, now, say), folded]
 
 
-def _jobs(hall: Hall, cards: Sequence[Card], chosen: str | None) -> Any:
+def _jobs(context: PageContext, cards: Sequence[Card], chosen: str | None) -> Any:
     """The jobs to choose from, where there are several."""
-    names = parts.jobs(hall.store)[:_MOST_JOBS]
+    names = parts.jobs(context.store)[:_MOST_JOBS]
     if len(names) < 2:
         return None
     held = [link("All jobs", "/parts", here=chosen is None)]
@@ -108,9 +108,9 @@ def _tonight(cards: Sequence[Card], stop: datetime | None, now: datetime, say: R
     return html.Section([head, html.Ul(rows, className="fitting plain") if rows else nothing])
 
 
-def _bared(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _bared(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
     name, job = ((values.get(key) or "").strip() for key in ("part", "job"))
-    return part.bared(hall, name, job, values)
+    return part.bared(context, name, job, values)
 
 
 def _cleaned(job: str) -> html.Section:
@@ -125,38 +125,38 @@ def _cleaned(job: str) -> html.Section:
     return html.Section([head, html.Div(boxes, className="fields"), form.wrong(), start])
 
 
-def _damaged(hall: Hall) -> Any:
-    held = damaged.things(hall, parts.SUBJECT)
+def _damaged(context: PageContext) -> Any:
+    held = damaged.things(context, parts.SUBJECT)
     if not held:
         return None
     lines = [html.P(f"{text}.") for _, text, _ in held]
     return html.Div([*lines, link("Damaged entries", "/damaged")], className="problem")
 
 
-def _all(hall: Hall, job: str | None) -> list[Any]:
-    now, say = hall.clock(), hall.manner(request)
-    stop = evening.stop_of(hall.store, now, hall.zone)
-    cards = Cards(hall.bench).cards(now, job=job, stop=stop)
+def _all(context: PageContext, job: str | None) -> list[Any]:
+    now, say = context.clock(), context.manner(request)
+    stop = evening.stop_of(context.store, now, context.zone)
+    cards = Cards(context.bench).cards(now, job=job, stop=stop)
     return [
         html.Div([html.H1("Parts"), links(_NEARBY)], className="head"),
         until.box(stop, say),
         _tonight(cards, stop, now, say),
-        _damaged(hall),
-        html.Div(_jobs(hall, cards, job)),
+        _damaged(context),
+        html.Div(_jobs(context, cards, job)),
         *_listed(cards, now, say),
         _cleaned(cards[0].part.job if cards else ""),
     ]
 
 
-def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, _first: bool) -> list[Any]:
     """All parts, those of a job, or one part, as the address asks."""
     query = asked_of(address)
     if "part" in query:
-        return part.content(hall, query["part"].strip(), query.get("job", "").strip())
-    return _all(hall, query.get("job"))
+        return part.content(context, query["part"].strip(), query.get("job", "").strip())
+    return _all(context, query.get("job"))
 
 
-def _title(_hall: Hall, address: Address) -> str:
+def _title(_context: PageContext, address: Address) -> str:
     return asked_of(address).get("part", "").strip()[:80] or "Parts"
 
 

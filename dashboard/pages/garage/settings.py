@@ -17,7 +17,7 @@ from curewatch.settings.edit import set_values
 from curewatch.settings.settings import Settings, is_zone
 from curewatch.units import parse_duration, with_unit
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.choices import ALLOWED, NAME
 from dashboard.pages.components import link, links
 from dashboard.pages.garage import until
@@ -71,8 +71,8 @@ _TEXTS = {
     "have moved: the events move, none is doubled.",
     "name": "Kept in the history of every step, beside when it was entered. Empty: nobody is "
     "named.",
-    "door": "Signs this device out. To sign all out at once, make a new passcode on the computer "
-    "that runs curewatch.",
+    "sign out": "Signs this device out. To sign all out at once, make a new passcode on the "
+    "computer that runs curewatch.",
 }
 
 
@@ -116,10 +116,10 @@ _BY_KEY = {
 }
 
 
-def _garage(hall: Hall) -> list[Any]:
+def _garage(context: PageContext) -> list[Any]:
     """What holds for the whole garage, on every screen and in the commands."""
-    decimal = "comma" if hall.manner(request).decimal == "," else "point"
-    kept = {choice.key: getattr(hall.settings, choice.key) for choice in _CHOICES}
+    decimal = "comma" if context.manner(request).decimal == "," else "point"
+    kept = {choice.key: getattr(context.settings, choice.key) for choice in _CHOICES}
     kept["decimal"] = decimal
     return [_choice(choice, kept[choice.key]) for choice in _CHOICES]
 
@@ -136,15 +136,15 @@ def _pressed(pressed: bool) -> dict[str, Any]:
     return {"aria-pressed": "true" if pressed else "false"}
 
 
-def _boxes(hall: Hall) -> list[Any]:
+def _boxes(context: PageContext) -> list[Any]:
     """The garage's zone, how long metal may stay bare, and until when one works tonight."""
-    now, say = hall.clock(), hall.manner(request)
+    now, say = context.clock(), context.manner(request)
     zone, limit = Form("zone"), Form("bare limit")
-    limit_min = bare_limit_min(hall.bench)
+    limit_min = bare_limit_min(context.bench)
     bare = words.duration(limit_min) if limit_min else ""
     return [
         html.Div(
-            [zone.box("zone", "Time zone", hall.zone.key), zone.send("Save", kind=None)],
+            [zone.box("zone", "Time zone", context.zone.key), zone.send("Save", kind=None)],
             className="until",
         ),
         html.Div(
@@ -154,7 +154,7 @@ def _boxes(hall: Hall) -> list[Any]:
             ],
             className="until",
         ),
-        until.box(evening.stop_of(hall.store, now, hall.zone), say),
+        until.box(evening.stop_of(context.store, now, context.zone), say),
     ]
 
 
@@ -212,23 +212,23 @@ def _sound() -> html.Section:
     )
 
 
-def _rest(hall: Hall) -> list[Any]:
+def _rest(context: PageContext) -> list[Any]:
     calendar = html.P(link("Add to calendar", "/bench.ics"), className="buttons")
     out = html.Form(
         html.Button("Sign out", type="submit"),
         method="post",
-        action="/door/out",
+        action="/login/out",
         className="buttons",
     )
-    door = [html.H3("Sign out"), out, html.P(_TEXTS["door"], className="hint")]
+    signing_out = [html.H3("Sign out"), out, html.P(_TEXTS["sign out"], className="hint")]
     return [
         html.Section([html.H3("Screen"), html.P(_TEXTS["screen"], className="hint")]),
         html.Section([html.H3("Calendar"), calendar, html.P(_TEXTS["calendar"], className="hint")]),
-        html.Section(door) if hall.has_door else None,
+        html.Section(signing_out) if context.needs_passcode else None,
     ]
 
 
-def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The settings of the garage, then those of this device."""
     kept = {name: request.cookies.get(name, "") for name in (*ALLOWED, NAME)}
     everywhere = "These count on every screen and in the commands."
@@ -236,12 +236,12 @@ def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
         html.Div([html.H1("Settings"), links(_NEARBY)], className="head"),
         html.H2("The garage"),
         html.P(everywhere, className="hint"),
-        html.Div(_garage(hall), className="settings"),
-        html.Div(_boxes(hall), className="settings"),
+        html.Div(_garage(context), className="settings"),
+        html.Div(_boxes(context), className="settings"),
         html.H2("This device"),
         html.Div([*_device(kept), _name(kept[NAME])], className="settings"),
         _sound(),
-        *_rest(hall),
+        *_rest(context),
     ]
 
 
@@ -250,36 +250,36 @@ def _again() -> None:
     set_props("redraw", {"data": uuid.uuid4().hex})
 
 
-def _kept(hall: Hall, values: Mapping[str, str | int]) -> Settings:
-    settings = set_values(hall.settings.folder, values)
-    hall.use(settings)
+def _kept(context: PageContext, values: Mapping[str, str | int]) -> Settings:
+    settings = set_values(context.settings.folder, values)
+    context.use(settings)
     _again()
     return settings
 
 
-def _set(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome | None:
+def _set(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome | None:
     if key not in _BY_KEY:
         return None
     choice, text, value = _BY_KEY[key]
-    _kept(hall, {choice.key: value})
+    _kept(context, {choice.key: value})
     return TouchOutcome(said=choice.said(text))
 
 
-def _zone(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _zone(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
     name = (values.get("zone") or "").strip()
     with at_field("zone"):
         if not is_zone(name):
             raise ConfigError(
                 f"{name[:40]!r} is not a time zone", fix="type one like Europe/Dublin"
             )
-        _kept(hall, {"zone": name})
-    return TouchOutcome(said=f"The garage's clock is that of {hall.zone.key} now.")
+        _kept(context, {"zone": name})
+    return TouchOutcome(said=f"The garage's clock is that of {context.zone.key} now.")
 
 
-def _limit(hall: Hall, _key: str, values: Mapping[str, Any]) -> None:
+def _limit(context: PageContext, _key: str, values: Mapping[str, Any]) -> None:
     with at_field("limit"):
         limit_min = parse_duration(with_unit(values.get("limit") or "", "h"))
-        set_bare_limit(hall.bench, limit_min, now=hall.clock())
+        set_bare_limit(context.bench, limit_min, now=context.clock())
 
 
 PAGE = DashPage(

@@ -12,7 +12,7 @@ from flask import request
 from curewatch.formats import ReaderFormat
 from curewatch.garage import evening
 from curewatch.walltime import next_time
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.touches import Form, at_field
 
 
@@ -26,9 +26,9 @@ def box(stop: datetime | None, say: ReaderFormat) -> html.Div:
     )
 
 
-def keep(hall: Hall, _key: str, values: Mapping[str, Any]) -> None:
+def keep(context: PageContext, _key: str, values: Mapping[str, Any]) -> None:
     """Record a stopping time, as the box says it."""
-    now = hall.clock()
+    now = context.clock()
     with at_field("until"):
-        until = next_time(values.get("until") or "", now, hall.zone, hall.date_order(request))
-        evening.set_stop(hall.store, until, now=now, zone=hall.zone)
+        until = next_time(values.get("until") or "", now, context.zone, context.date_order(request))
+        evening.set_stop(context.store, until, now=now, zone=context.zone)

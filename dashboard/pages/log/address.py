@@ -14,7 +14,7 @@ from curewatch.errors import CurewatchError
 from curewatch.store import search_index
 from curewatch.store.search import ORDERS, StepQuery
 from curewatch.walltime import day_start
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.request.numbers import number_of
 
 PATH, COMPARE, PRODUCT = "/logbook", "/log/compare", "/log/product"
@@ -89,11 +89,15 @@ def numbers_in(text: str) -> tuple[int, ...]:
     return tuple(dict.fromkeys(number for number in found if number))[:MOST_PICKED]
 
 
-def _day(hall: Hall, text: str, later: int) -> datetime | None:
-    return day_start(parse_day(text, hall.date_order(request)), hall.zone, later) if text else None
+def _day(context: PageContext, text: str, later: int) -> datetime | None:
+    return (
+        day_start(parse_day(text, context.date_order(request)), context.zone, later)
+        if text
+        else None
+    )
 
 
-def log_address(hall: Hall, query: str) -> LogAddress:
+def log_address(context: PageContext, query: str) -> LogAddress:
     """What the query of an address asks for."""
     fields = {name: value.strip()[:_LONGEST] for name, value in parse_qsl(query)}
     given = {name: fields[name] for name in SOUGHT if fields.get(name)}
@@ -104,7 +108,7 @@ def log_address(hall: Hall, query: str) -> LogAddress:
     days, wrong = dict[str, datetime | None](), dict[str, CurewatchError]()
     for name, later in (("from", 0), ("to", 1)):
         try:
-            days[name] = _day(hall, given.get(name, ""), later)
+            days[name] = _day(context, given.get(name, ""), later)
         except CurewatchError as error:
             wrong[name] = error
     known = order in ORDERS

@@ -12,7 +12,7 @@ from curewatch.errors import StepError
 from curewatch.logbook.compare import Comparison, compare
 from curewatch.logbook.courses import course
 from curewatch.wording import log_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures import overlay
 from dashboard.pages.components import choices, figure_box, link, links, scrolled
 from dashboard.pages.log.address import COMPARE, numbers_in
@@ -78,16 +78,16 @@ def _group(name: str, box: html.Div, folded: bool) -> Any:
     return html.Section([html.H2(name), box])
 
 
-def _title(hall: Hall, address: Address) -> str:
+def _title(context: PageContext, address: Address) -> str:
     return f"Steps {', '.join(map(str, _numbers(address.query)[0]))}"
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """The whole page at an address."""
-    now, say = hall.clock(), hall.manner(request)
+    now, say = context.clock(), context.manner(request)
     numbers, by_age = _numbers(address.query)
-    comparison = compare(hall.bench, numbers, now, hall.field_formatter(request))
-    courses = [course(hall.bench, step, now) for step in comparison.steps]
+    comparison = compare(context.bench, numbers, now, context.field_formatter(request))
+    courses = [course(context.bench, step, now) for step in comparison.steps]
     drawn = overlay.figure(courses, by_age, say, screen_of(request))
     names = ", ".join(log_words.name(step) for step in comparison.steps)
     products = {step.sheet.name for step in comparison.steps}

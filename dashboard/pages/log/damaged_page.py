@@ -8,18 +8,18 @@ from typing import Any
 from dash import html
 
 from curewatch.garage import damaged
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.damaged import failed_before, said
 from dashboard.pages.components import REMOVE_DAMAGED, damaged_entries, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import TouchOutcome
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """Everything that is damaged."""
-    failed = hall.bench.view(hall.clock()).failed
-    readings = damaged.reading_sentences(hall.store)
-    found = said(hall, [*damaged.all_damaged(hall.store), *failed])
+    failed = context.bench.view(context.clock()).failed
+    readings = damaged.reading_sentences(context.store)
+    found = said(context, [*damaged.all_damaged(context.store), *failed])
     none = [] if found or readings else [html.P("Nothing is damaged, or it was removed.")]
     return [
         html.H1("Damaged entries"),
@@ -35,10 +35,10 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     ]
 
 
-def remove(hall: Hall, entry: str, _values: Mapping[str, Any]) -> TouchOutcome:
+def remove(context: PageContext, entry: str, _values: Mapping[str, Any]) -> TouchOutcome:
     """Record that a damaged entry is removed. Raises StepError where it is none."""
-    also = failed_before(hall)
-    damaged.remove(hall.store, entry, now=hall.clock(), also=also)
+    also = failed_before(context)
+    damaged.remove(context.store, entry, now=context.clock(), also=also)
     return TouchOutcome(said="Removed; it stays in the history.")
 
 

@@ -14,7 +14,7 @@ from curewatch.garage.damaged import Damaged, of_events
 from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.store.search import Range
 from curewatch.store.store import StepSummary, Store
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.log.address import LogAddress
 
 MOST = 40
@@ -52,17 +52,19 @@ def _end(step: Step, now: datetime) -> datetime:
     return max(step.mixed_at, step.closed_at or now)
 
 
-def ranges(hall: Hall, step: Step, now: datetime) -> Mapping[str, Range | Span]:
+def ranges(context: PageContext, step: Step, now: datetime) -> Mapping[str, Range | Span]:
     """What was measured during a step at its place, the air elsewhere where it has none; where
     nothing was, what the model took."""
     end = _end(step, now)
     held: dict[str, Range] = {}
-    for measured in hall.store.ranges(step.mixed_at, end):
+    for measured in context.store.ranges(step.mixed_at, end):
         home = measured.place == step.place
         if home or (measured.place == "air" and measured.quantity not in held):
             held[measured.quantity] = measured
     with suppress(DamagedStep):
-        return held or dict(summary(hall.bench.reader.conditions_of(step, end), step.mixed_at, end))
+        return held or dict(
+            summary(context.bench.reader.conditions_of(step, end), step.mixed_at, end)
+        )
     return held
 
 
@@ -99,21 +101,23 @@ def line(store: Store, step: Step, now: datetime) -> Line:
     )
 
 
-def log_page(hall: Hall, address: LogAddress, now: datetime) -> LogPage:
+def log_page(context: PageContext, address: LogAddress, now: datetime) -> LogPage:
     """One page of the steps sought."""
     query, skip = address.query, (address.page - 1) * MOST
-    numbers = hall.store.find(
+    numbers = context.store.find(
         query, most=MOST, order=address.order, rising=address.rising, skip=skip
     )
-    events = hall.store.events(numbers)
+    events = context.store.events(numbers)
     rows = [
-        LogRow(step, ranges(hall, step, now), line(hall.store, step, now), minimum_c(step.sheet))
+        LogRow(
+            step, ranges(context, step, now), line(context.store, step, now), minimum_c(step.sheet)
+        )
         for step in folded(events[number] for number in numbers)
     ]
     damaged = [event for number in numbers for event in of_events(events[number])]
-    return LogPage(address, rows, hall.store.count(query), damaged)
+    return LogPage(address, rows, context.store.count(query), damaged)
 
 
-def job_steps(hall: Hall, job: str) -> list[StepSummary]:
+def job_steps(context: PageContext, job: str) -> list[StepSummary]:
     """The steps of a job with their parts, in order of number."""
-    return [step for step in hall.store.step_summaries() if step.job == job]
+    return [step for step in context.store.step_summaries() if step.job == job]

@@ -17,8 +17,8 @@ from curewatch.handover import handover
 from curewatch.handover.html import STYLE
 from curewatch.logbook import logbook
 from curewatch.walltime import day_start
-from dashboard.context.page_context import Hall
-from dashboard.context.turns import Busy, Lane
+from dashboard.context.page_context import PageContext
+from dashboard.context.turns import Busy, OneAtATime
 from dashboard.pages.log.address import log_address
 from dashboard.pages.touches import TouchOutcome, at_field
 
@@ -31,19 +31,21 @@ POLICY = (
 """The sheet has its style inside itself, so that it can be kept and sent as one file."""
 
 
-def _as_of(hall: Hall) -> datetime | None:
+def _as_of(context: PageContext) -> datetime | None:
     """The end of the day for which the hand-over sheet says the recoat state; None for now."""
     text = request.args.get("on", "").strip()
     if not text:
         return None
-    return day_start(parse_day(text, hall.date_order(request)), hall.zone, 1) - timedelta(minutes=1)
+    return day_start(parse_day(text, context.date_order(request)), context.zone, 1) - timedelta(
+        minutes=1
+    )
 
 
-def on_day(hall: Hall, job: str, values: Mapping[str, Any]) -> TouchOutcome:
+def on_day(context: PageContext, job: str, values: Mapping[str, Any]) -> TouchOutcome:
     """Open a job's sheet as of another day. Raises CurewatchError."""
     text = str(values.get("on") or "")
     with at_field("on"):
-        day = parse_day(text, hall.date_order(request))
+        day = parse_day(text, context.date_order(request))
     path = SHEET_PDF if values.get("send") == "pdf" else SHEET
     return TouchOutcome(go=f"{path}?{urlencode({'job': job, 'on': day.isoformat()})}")
 
@@ -54,15 +56,15 @@ def _in_turn(turn: threading.Lock, lines: Iterator[str]) -> Iterator[str]:
         yield from lines
 
 
-def _csv(app: Flask, hall: Hall) -> None:
+def _csv(app: Flask, context: PageContext) -> None:
     turn = threading.Lock()
 
     @app.get(CSV)
     def log_csv() -> Response:
-        address = log_address(hall, request.query_string.decode())
+        address = log_address(context, request.query_string.decode())
         for error in address.wrong.values():
             raise error
-        step_records = logbook.entries(hall.bench, hall.clock(), address.query)
+        step_records = logbook.entries(context.bench, context.clock(), address.query)
         if turn.locked():
             raise Busy("A CSV of the log is being written already; ask again once it is there.")
         answer = Response(_in_turn(turn, logbook.csv_lines(step_records)), mimetype="text/csv")
@@ -77,15 +79,15 @@ def _opened(data: str | bytes, kind: str, name: str) -> Response:
     return answer
 
 
-def _sheets(app: Flask, hall: Hall) -> None:
-    lane = Lane("Another hand-over sheet is being made; ask again in a moment.", waiting=1)
+def _sheets(app: Flask, context: PageContext) -> None:
+    turns = OneAtATime("Another hand-over sheet is being made; ask again in a moment.", waiting=1)
 
     @app.get(SHEET)
     def handover_html() -> Response:
-        formatter, job = hall.field_formatter(request), request.args.get("job", "")
-        with lane.turn():
+        formatter, job = context.field_formatter(request), request.args.get("job", "")
+        with turns.turn():
             text = handover.handover(
-                hall.bench, job, hall.clock(), hall.zone, formatter.say, _as_of(hall)
+                context.bench, job, context.clock(), context.zone, formatter.say, _as_of(context)
             )
         answer = _opened(text, "text/html", "hand-over.html")
         answer.headers["Content-Security-Policy"] = POLICY
@@ -93,15 +95,15 @@ def _sheets(app: Flask, hall: Hall) -> None:
 
     @app.get(SHEET_PDF)
     def handover_pdf() -> Response:
-        formatter, job = hall.field_formatter(request), request.args.get("job", "")
-        with lane.turn():
+        formatter, job = context.field_formatter(request), request.args.get("job", "")
+        with turns.turn():
             data = handover.handover_pdf(
-                hall.bench, job, hall.clock(), hall.zone, formatter.say, _as_of(hall)
+                context.bench, job, context.clock(), context.zone, formatter.say, _as_of(context)
             )
         return _opened(data, "application/pdf", "hand-over.pdf")
 
 
-def register(app: Flask, hall: Hall) -> None:
+def register(app: Flask, context: PageContext) -> None:
     """Put the files on the app."""
-    _csv(app, hall)
-    _sheets(app, hall)
+    _csv(app, context)
+    _sheets(app, context)

@@ -12,7 +12,7 @@ from curewatch.garage.shelf import shelf
 from curewatch.store import search_index
 from curewatch.vocabulary import STEP_STATES
 from curewatch.wording import log_words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import link
 from dashboard.pages.log.address import LogAddress, log_address
 from dashboard.pages.touches import Form, TouchOutcome, WrongField
@@ -31,18 +31,18 @@ _MOST = 60
 Choice = tuple[str, str]
 
 
-def names(ids: Iterable[str], hall: Hall) -> dict[str, str]:
+def names(ids: Iterable[str], context: PageContext) -> dict[str, str]:
     """The products' names by id."""
-    return log_words.product_names(ids, shelf(hall.store))
+    return log_words.product_names(ids, shelf(context.store))
 
 
-def choices(hall: Hall) -> Mapping[str, tuple[str, list[Choice]]]:
+def choices(context: PageContext) -> Mapping[str, tuple[str, list[Choice]]]:
     """By field: its name, and what can be chosen, each as the address has it and in words."""
-    listed = {what: hall.store.recent_names(what, _MOST) for what in ("job", "part", "sheet")}
+    listed = {what: context.store.recent_names(what, _MOST) for what in ("job", "part", "sheet")}
     return {
         "job": ("Job", [(name, name) for name in listed["job"]]),
         "part": ("Part", [(name, name) for name in listed["part"]]),
-        "product": ("Product", list(names(listed["sheet"], hall).items())),
+        "product": ("Product", list(names(listed["sheet"], context).items())),
         "state": ("State", [(state, STEP_STATES[state]) for state in search_index.STATES]),
     }
 
@@ -86,7 +86,7 @@ def _days(form: Form, address: LogAddress) -> html.Details:
     return html.Details([summary, inside], className=kind)
 
 
-def seek(hall: Hall, address: LogAddress) -> html.Section:
+def seek(context: PageContext, address: LogAddress) -> html.Section:
     """The search and the choices."""
     form, given = Form(SEEK, address.address(find="", **{"from": "", "to": ""})), address.given
     boxes = [
@@ -96,7 +96,7 @@ def seek(hall: Hall, address: LogAddress) -> html.Section:
         ),
         form.send("Search"),
     ]  # fmt: skip
-    lists = [_list(address, field, *offer) for field, offer in choices(hall).items()]
+    lists = [_list(address, field, *offer) for field, offer in choices(context).items()]
     search = html.Div(boxes, className="log-seek", role="search")
     picks = _picks([*lists, _days(form, address)], address)
     return html.Section([search, picks, form.wrong()], className="log-find")
@@ -113,11 +113,11 @@ def _picks(lists: list[html.Details], address: LogAddress) -> html.Nav | html.De
     return html.Details([summary, nav], className="log-filter")
 
 
-def sought(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def sought(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     """Go to what was typed; key: the address without it. Raises CurewatchError."""
-    address = log_address(hall, key.partition("?")[2])
+    address = log_address(context, key.partition("?")[2])
     typed = {name: str(values.get(name) or "").strip() for name in ("find", "from", "to")}
     wanted = address.address(**typed)
-    for field, error in log_address(hall, wanted.partition("?")[2]).wrong.items():
+    for field, error in log_address(context, wanted.partition("?")[2]).wrong.items():
         raise WrongField(field, error)
     return TouchOutcome(go=wanted)

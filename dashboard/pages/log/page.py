@@ -14,7 +14,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage.step import Step
 from curewatch.vocabulary import STEP_STATES
 from curewatch.wording import air_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints import damaged
 from dashboard.figures import job
 from dashboard.figures.spark import spark
@@ -195,12 +195,12 @@ def _made(text: str, address: str) -> html.A:
     return html.A(text, href=address, className="button", **attributes)
 
 
-def _job(hall: Hall, name: str, now: datetime, say: ReaderFormat) -> list[Any]:
+def _job(context: PageContext, name: str, now: datetime, say: ReaderFormat) -> list[Any]:
     """The job's calendar, and its sheet."""
-    steps = job_steps(hall, name)
+    steps = job_steps(context, name)
     if not steps:
         return []
-    products = filters.names((step.row.sheet for step in steps), hall)
+    products = filters.names((step.row.sheet for step in steps), context)
 
     def tell(step: Any) -> str:
         return "<br>".join(air_words.step(step, products, say, now))
@@ -239,18 +239,18 @@ def _nearby(address: LogAddress) -> html.P:
     return links(pairs)
 
 
-def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+def content(context: PageContext, asked: Address, first: bool) -> list[Any]:
     """The whole page at an address."""
-    now, say = hall.clock(), hall.manner(request)
-    address = log_address(hall, asked.query)
-    shown = log_page(hall, address, now)
+    now, say = context.clock(), context.manner(request)
+    address = log_address(context, asked.query)
+    shown = log_page(context, address, now)
     job_name = address.given.get("job", "")
     return [
         html.Div([html.H1("Log"), _nearby(address)], className="head"),
-        filters.seek(hall, address),
+        filters.seek(context, address),
         *(html.P(str(error), className="problem") for error in address.wrong.values()),
-        *damaged_entries(damaged.said(hall, shown.damaged)),
-        *(_job(hall, job_name, now, say) if job_name else []),
+        *damaged_entries(damaged.said(context, shown.damaged)),
+        *(_job(context, job_name, now, say) if job_name else []),
         _count(shown),
         _table(shown, now, say) if shown.rows else None,
         _chosen(address),

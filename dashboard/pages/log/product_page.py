@@ -16,7 +16,7 @@ from curewatch.logbook.predictions import Prediction, StepPredictions
 from curewatch.store.search import StepQuery
 from curewatch.vocabulary import STEP_STATES, in_words
 from curewatch.wording import log_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures import predicted
 from dashboard.pages.components import figure_box, link, links, table
 from dashboard.pages.log.address import COMPARE, MOST_PICKED, PRODUCT
@@ -45,13 +45,13 @@ def _row(prediction: Prediction) -> list[Any]:
     ]
 
 
-def _step(course: StepPredictions, hall: Hall, say: ReaderFormat) -> html.Details:
+def _step(course: StepPredictions, context: PageContext, say: ReaderFormat) -> html.Details:
     step = course.step
     felt = "surface not measured"
     if course.surface_c is not None:
         felt = f"surface {say.temperature(course.surface_c)} on average"
     state, name = STEP_STATES[step.state], log_words.name(step)
-    when = f"Mixed {say.moment(step.mixed_at, hall.clock())}; {state}; {felt}. "
+    when = f"Mixed {say.moment(step.mixed_at, context.clock())}; {state}; {felt}. "
     rows = [_row(prediction) for prediction in course.predictions]
     way = link("Open the step", f"/step/{step.id}", button=False)
     mixed = html.P([when, way], className="hint")
@@ -96,26 +96,26 @@ def _nearby(courses: list[StepPredictions], id: str) -> html.P:
     return links(pairs)
 
 
-def _courses(hall: Hall, address: Address) -> list[StepPredictions]:
+def _courses(context: PageContext, address: Address) -> list[StepPredictions]:
     id, before = str(address.values["id"]), number_of(dict(parse_qsl(address.query)).get("before"))
-    courses = predictions.of_product(hall.bench, id, hall.clock(), before=before)
+    courses = predictions.of_product(context.bench, id, context.clock(), before=before)
     if not courses:
         raise StepError(f"no step was made with {id[:60]!r}", fix="see the log")
     return courses
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """The whole page at an address."""
-    say, id = hall.manner(request), str(address.values["id"])
-    courses = _courses(hall, address)
+    say, id = context.manner(request), str(address.values["id"])
+    courses = _courses(context, address)
     title = html.H1(f"{words.short_name(courses[0].step.sheet.name)}: predicted and actual")
     return [
         html.Div([title, _nearby(courses, id)], className="head"),
         html.P(log_words.LEARNED, className="lead"),
-        _shown(courses, hall.store.count(StepQuery(sheet=id)), id),
+        _shown(courses, context.store.count(StepQuery(sheet=id)), id),
         *_figure(courses, say),
         html.H2("Step by step"),
-        *(_step(course, hall, say) for course in courses),
+        *(_step(course, context, say) for course in courses),
     ]
 
 

@@ -21,7 +21,7 @@ from curewatch.products.sheet import Sheet
 from curewatch.vocabulary import WAITED, in_words
 from curewatch.walltime import next_time
 from curewatch.warmth.trial import Trial, Wish, warmth
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 
 WAIT, BY = "wait", "by"
 
@@ -37,14 +37,14 @@ class ProposedMix:
 
 
 def proposed(
-    hall: Hall, sheet: Sheet, details: Details, heat: HeatSpell | None, now: datetime,
+    context: PageContext, sheet: Sheet, details: Details, heat: HeatSpell | None, now: datetime,
     say: ReaderFormat,
 ) -> ProposedMix:  # fmt: skip
     """What it would be, as of now."""
-    step, reader = would_be(sheet, now, details), hall.bench.reader
+    step, reader = would_be(sheet, now, details), context.bench.reader
     snapshot = reader.snapshot(now, now)
     heated = reader.step_view(replace(step, heated=(heat,)), now, snapshot) if heat else None
-    found = gate(ask(hall.bench, sheet.id, now, details, zone=hall.zone), say)
+    found = gate(ask(context.bench, sheet.id, now, details, zone=context.zone), say)
     return ProposedMix(sheet, found, reader.step_view(step, now, snapshot), heated)
 
 
@@ -54,12 +54,12 @@ def waits(sheet: Sheet) -> dict[str, str]:
     return {name: in_words(name) for name in WAITED if name in given}
 
 
-def asked_by(hall: Hall, values: Mapping[str, Any], now: datetime) -> datetime | None:
+def asked_by(context: PageContext, values: Mapping[str, Any], now: datetime) -> datetime | None:
     """By when it is wanted: as the box says, else tonight's stopping time if that is to come.
     Raises ConfigError."""
     if text := str(values.get(BY) or "").strip():
-        return next_time(text, now, hall.zone, hall.date_order(request))
-    stop = evening.stop_of(hall.store, now, hall.zone)
+        return next_time(text, now, context.zone, context.date_order(request))
+    stop = evening.stop_of(context.store, now, context.zone)
     return stop if stop is not None and stop > now else None
 
 
@@ -71,23 +71,25 @@ def milestone_asked(sheet: Sheet, values: Mapping[str, Any]) -> str:
 
 
 def mix_when(
-    hall: Hall, sheet: Sheet, details: Details, values: Mapping[str, Any], now: datetime
+    context: PageContext, sheet: Sheet, details: Details, values: Mapping[str, Any], now: datetime
 ) -> MixBy | None:
     """Between when and when it may be mixed; None where nothing is asked. Raises CurewatchError."""
-    milestone, by = milestone_asked(sheet, values), asked_by(hall, values, now)
+    milestone, by = milestone_asked(sheet, values), asked_by(context, values, now)
     if not milestone or by is None:
         return None
-    return mix_by(hall.bench, sheet.id, now, details, milestone=milestone, by=by, zone=hall.zone)
+    return mix_by(
+        context.bench, sheet.id, now, details, milestone=milestone, by=by, zone=context.zone
+    )
 
 
 def mix_warmth(
-    hall: Hall, sheet: Sheet, details: Details, values: Mapping[str, Any], now: datetime
+    context: PageContext, sheet: Sheet, details: Details, values: Mapping[str, Any], now: datetime
 ) -> Trial | None:
     """What heat or another product would buy for it, mixed now; None where nothing is asked.
     Raises CurewatchError."""
-    milestone, by = milestone_asked(sheet, values), asked_by(hall, values, now)
+    milestone, by = milestone_asked(sheet, values), asked_by(context, values, now)
     if not milestone or by is None:
         return None
-    there_until = evening.stop_of(hall.store, now, hall.zone) or by
+    there_until = evening.stop_of(context.store, now, context.zone) or by
     wish = Wish(milestone, by, now, there_until)
-    return warmth(hall.bench, sheet.id, now, details, wish, hall.zone)
+    return warmth(context.bench, sheet.id, now, details, wish, context.zone)

@@ -17,7 +17,7 @@ from curewatch.plan.recent_mixes import LOOKED_THROUGH
 from curewatch.products.sheet import Sheet
 from curewatch.quality.places import known_places, place_named
 from curewatch.units import parse_duration, parse_temperature, with_unit
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.touches import at_field
 
 ASKED = ("amount", "hardener", "part", "job", "place", "batch", "applied")
@@ -27,19 +27,19 @@ MOST_CHOICES = 6
 _FIELDS = {field.input_name: field for field in FIELDS if field.input_name in ASKED}
 
 
-def _value(hall: Hall, field: Field, text: str) -> Any:
+def _value(context: PageContext, field: Field, text: str) -> Any:
     if field.kind is PLACE:
-        return place_named(text, known_places(hall.store, hall.settings))
+        return place_named(text, known_places(context.store, context.settings))
     return field.kind.parse(with_unit(text, field.kind.unit) if field.kind.unit else text)
 
 
-def details_of(hall: Hall, values: Mapping[str, Any]) -> Details:
+def details_of(context: PageContext, values: Mapping[str, Any]) -> Details:
     """What the boxes say of a mix. Raises WrongField."""
     recorded = dict[str, Any]()
     for name, field in _FIELDS.items():
         if text := str(values.get(name) or "").strip():
             with at_field(name):
-                recorded[field.name] = _value(hall, field, text)
+                recorded[field.name] = _value(context, field, text)
     return Details(**recorded)
 
 

@@ -18,7 +18,7 @@ from curewatch.plan.recent_mixes import LOOKED_THROUGH, again, owned, recent
 from curewatch.products.sheet import Sheet
 from curewatch.units import minutes
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.mixed import name_touch
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import TouchOutcome, button
@@ -45,13 +45,15 @@ def _other(touch: int, sheet: Sheet) -> html.Li:
     return html.Li(button(components, NAME, _key(touch, sheet.id, False), "wide"))
 
 
-def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, _first: bool) -> list[Any]:
     """The whole page. Raises StepError where nothing waits for a name under that number."""
-    now, say = hall.clock(), hall.manner(request)
-    touch = unnamed_mix.find(hall.store, int(address.values["number"]), now)
-    steps = recent(hall.bench, LOOKED_THROUGH)
+    now, say = context.clock(), context.manner(request)
+    touch = unnamed_mix.find(context.store, int(address.values["number"]), now)
+    steps = recent(context.bench, LOOKED_THROUGH)
     products = {step.sheet.id for step in steps}
-    others = [sheet for group in owned(hall.bench) for sheet in group if sheet.id not in products]
+    others = [
+        sheet for group in owned(context.bench) for sheet in group if sheet.id not in products
+    ]
     none = html.Button("Nothing was mixed", name="act", value=str(touch.act), type="submit")
     return [
         html.H1(f"What was mixed {words.when(touch.at, now, say)}?"),
@@ -63,11 +65,11 @@ def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
     ]  # fmt: skip
 
 
-def _named(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+def _named(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     """Start what was touched as this product, from the touch on."""
     touch, sheet, repeated = json.loads(key)
-    details = again(hall.bench, str(sheet)) if repeated else Details()
-    name_touch(hall, int(touch), str(sheet), details, hall.clock())
+    details = again(context.bench, str(sheet)) if repeated else Details()
+    name_touch(context, int(touch), str(sheet), details, context.clock())
     return TouchOutcome(go="/")
 
 

@@ -19,7 +19,7 @@ from curewatch.garage.steps import steps
 from curewatch.plan.recent_mixes import LOOKED_THROUGH, details_again, owned
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints.mixed import begin
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
@@ -64,10 +64,10 @@ def _rows(sheets: list[Sheet], say: ReaderFormat) -> html.Ul:
     return html.Ul([_row(sheet, say) for sheet in sheets], className="rows plain")
 
 
-def products(hall: Hall, sought: str) -> list[Any]:
+def products(context: PageContext, sought: str) -> list[Any]:
     """The products, those sought; one's own first, the generic ones folded."""
-    say = hall.manner(request)
-    mine, generic = ([e for e in sheets if fits(e, sought)] for sheets in owned(hall.bench))
+    say = context.manner(request)
+    mine, generic = ([e for e in sheets if fits(e, sought)] for sheets in owned(context.bench))
     if not mine and not generic:
         return [html.P(["No product like that. ", link("New product", "/shelf/new")])]
     title = html.Summary(f"Generic products, {len(generic)}")
@@ -75,9 +75,9 @@ def products(hall: Hall, sought: str) -> list[Any]:
     return [_rows(mine, say), more if generic else None]
 
 
-def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The whole page."""
-    say, lately = hall.manner(request), last_mixes(hall.bench)
+    say, lately = context.manner(request), last_mixes(context.bench)
     repeats = [
         html.H2("Mixed lately"),
         html.Ul([_again(step, say) for step in lately], className="lately plain"),
@@ -92,31 +92,31 @@ def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
             [
                 html.H2("Pick the product"),
                 html.Label(["Search", box], className="search"),
-                html.Div(products(hall, ""), id=FOUND),
+                html.Div(products(context, ""), id=FOUND),
             ]
         ),
         html.P(link("New product", "/shelf/new"), className="buttons"),
     ]
 
 
-def _mixed_again(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+def _mixed_again(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     """Start the same mix again, its clock at once."""
-    now, number = hall.clock(), number_of(key)
-    step = next((mixe for mixe in last_mixes(hall.bench) if mixe.id == number), None)
+    now, number = context.clock(), number_of(key)
+    step = next((mixe for mixe in last_mixes(context.bench) if mixe.id == number), None)
     if step is None:
         raise StepError("that was not mixed lately", fix="open the product instead")
-    begin(hall, step.sheet.id, again_details(hall.bench, step), now, now)
+    begin(context, step.sheet.id, again_details(context.bench, step), now, now)
     return TouchOutcome(go="/")
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put the search on the app."""
 
     @app.callback(Output(FOUND, "children"), Input(SEARCH, "value"), prevent_initial_call=True)
     def sought(text: str | None) -> list[Any]:
         if text is None:
             raise PreventUpdate
-        return products(hall, text)
+        return products(context, text)
 
 
 PAGE = DashPage("Mix", content, acts={AGAIN: _mixed_again}, callbacks=callbacks)

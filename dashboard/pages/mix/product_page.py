@@ -23,8 +23,8 @@ from curewatch.plan import mix_by_words
 from curewatch.plan.mix_by import MixBy
 from curewatch.products.sheet import Sheet
 from curewatch.wording import mix_words, words
-from dashboard.context.page_context import Hall
-from dashboard.context.turns import Lane
+from dashboard.context.page_context import PageContext
+from dashboard.context.turns import OneAtATime
 from dashboard.endpoints.mixed import forget, remember
 from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
 from dashboard.pages.components import chart, link
@@ -63,7 +63,9 @@ LIVE = (
     *(WAIT, BY),
 )
 Values = Mapping[str, Any]
-_ONE_AT_A_TIME = Lane("The table is being worked out for someone else. Open it again.", waiting=4)
+_ONE_AT_A_TIME = OneAtATime(
+    "The table is being worked out for someone else. Open it again.", waiting=4
+)
 
 
 def _heat_line(mix: ProposedMix, values: Values, say: ReaderFormat) -> html.P | None:
@@ -86,15 +88,19 @@ def _headline(mix: ProposedMix, say: ReaderFormat) -> html.P:
 
 
 def _answer(
-    hall: Hall, mix: ProposedMix, mix_by: MixBy | None, values: Values, first: bool
+    context: PageContext, mix: ProposedMix, mix_by: MixBy | None, values: Values, first: bool
 ) -> list[Any]:
     """What becomes of it if it is mixed now, and its ribbon."""
-    say, view = hall.manner(request), mix.view
+    say, view = context.manner(request), mix.view
     if not view.milestones:
         return [_headline(mix, say)]
     stop = mix.gate.proposal.stop_at
     drawn = ProposedDrawing(
-        view, mix.heated, hall.bench.view(hall.clock()), stop, mix_by.window if mix_by else None
+        view,
+        mix.heated,
+        context.bench.view(context.clock()),
+        stop,
+        mix_by.window if mix_by else None,
     )
     drawing = {} if first else figure(drawn, say, screen_of(request))
     return [
@@ -106,29 +112,29 @@ def _answer(
 
 
 def _when(
-    hall: Hall, sheet: Sheet, details: Details, values: Values, first: bool
+    context: PageContext, sheet: Sheet, details: Details, values: Values, first: bool
 ) -> tuple[MixBy | None, list[Any]]:
     """When it may be mixed, and what the page says of that; why nobody can say."""
-    say, screen = hall.manner(request), screen_of(request)
+    say, screen = context.manner(request), screen_of(request)
     try:
-        mix_by = mix_when(hall, sheet, details, values, hall.clock())
+        mix_by = mix_when(context, sheet, details, values, context.clock())
     except CurewatchError as error:
         return None, when.problem(error)
     return mix_by, when.shown(mix_by, say, screen, first)
 
 
-def live_parts(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
+def live_parts(context: PageContext, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
     """What follows from the boxes: the answer with its ribbon, when to mix, the gate, whether a
     reason is needed, and whether none is asked. Raises CurewatchError where a box cannot be
     read."""
-    now, say = hall.clock(), hall.manner(request)
-    details = details_of(hall, values)
+    now, say = context.clock(), context.manner(request)
+    details = details_of(context, values)
     check_mix(sheet, details)
     heat = heat_of(values, now, say.unit)
-    mix = proposed(hall, sheet, details, heat, now, say)
-    mix_by, said = _when(hall, sheet, details, values, first)
+    mix = proposed(context, sheet, details, heat, now, say)
+    mix_by, said = _when(context, sheet, details, values, first)
     return (
-        _answer(hall, mix, mix_by, values, first),
+        _answer(context, mix, mix_by, values, first),
         said,
         answers(mix.gate, _form(sheet), say),
         reasons_wanted(mix.gate),
@@ -136,51 +142,51 @@ def live_parts(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[A
     )
 
 
-def _warmth(hall: Hall, sheet: Sheet, values: Values) -> list[Any]:
+def _warmth(context: PageContext, sheet: Sheet, values: Values) -> list[Any]:
     """What heat or another product would change, or why nobody can say."""
     try:
         with _ONE_AT_A_TIME.turn():
-            trial = mix_warmth(hall, sheet, details_of(hall, values), values, hall.clock())
+            trial = mix_warmth(context, sheet, details_of(context, values), values, context.clock())
     except CurewatchError as error:
         return when.problem(error)
-    return when.not_asked() if trial is None else when.warmth_table(trial, hall.manner(request))
+    return when.not_asked() if trial is None else when.warmth_table(trial, context.manner(request))
 
 
 def _form(sheet: Sheet) -> Form:
     return Form(START, sheet.id)
 
 
-def _in_use(hall: Hall, sheet: Sheet) -> str:
+def _in_use(context: PageContext, sheet: Sheet) -> str:
     """The batches that a mix takes over from the can in use; '' where none is."""
-    can = cans.in_use(hall.store, sheet.id)
+    can = cans.in_use(context.store, sheet.id)
     return f"{can.batches}, the can in use" if can and can.batches else ""
 
 
-def _stop(hall: Hall) -> datetime | None:
+def _stop(context: PageContext) -> datetime | None:
     """Tonight's stopping time, where it is to come."""
-    return asked_by(hall, {}, hall.clock())
+    return asked_by(context, {}, context.clock())
 
 
-def _first_values(hall: Hall, sheet: Sheet, address: Address) -> dict[str, str]:
-    return first_details(hall.bench, sheet, dict(parse_qsl(address.query)))
+def _first_values(context: PageContext, sheet: Sheet, address: Address) -> dict[str, str]:
+    return first_details(context.bench, sheet, dict(parse_qsl(address.query)))
 
 
-def _safely(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
+def _safely(context: PageContext, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
     try:
-        return live_parts(hall, sheet, values, first)
+        return live_parts(context, sheet, values, first)
     except CurewatchError as error:
         return [html.P(str(error), className="problem")], [], [], False, True
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """The whole page. Raises StepError where there is no such product."""
-    sheet = find_sheet(hall.store, str(address.values["id"]))
+    sheet = find_sheet(context.store, str(address.values["id"]))
     remember(sheet.id)
-    say, form = hall.manner(request), _form(sheet)
-    values, offered = _first_values(hall, sheet, address), choices(hall.bench, sheet)
-    answer, when_said, gate, *asked = _safely(hall, sheet, values, first)
+    say, form = context.manner(request), _form(sheet)
+    values, offered = _first_values(context, sheet, address), choices(context.bench, sheet)
+    answer, when_said, gate, *asked = _safely(context, sheet, values, first)
     # on a structural joint the page shows no time, also not that of the label
-    joint = hall.bench.reader.joint(values.get("part") or "", values.get("job") or "")
+    joint = context.bench.reader.joint(values.get("part") or "", values.get("job") or "")
     title = words.short_name(sheet.name)
     rehearse = link("Rehearse it dry", f"/mix/{sheet.id}/rehearse")
     nearby = [rehearse] if sheet.kind == "adhesive" else []
@@ -188,14 +194,14 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     return [
         html.Div([html.H1(title), html.P(nearby, className="buttons"), CHECKING], className="head"),
         html.Div(answer, id=ANSWER),
-        amounts(form, sheet, values, offered, known_parts(hall.bench), say),
+        amounts(form, sheet, values, offered, known_parts(context.bench), say),
         html.P(label_line(sheet, say), className="hint") if joint == "body" else None,
         applied(form, sheet),
         html.Section(html.Div(gate, id=GATE)),
         why(form, (asked[0], asked[1])),
-        when.section(form, sheet, _stop(hall), when_said, say),
+        when.section(form, sheet, _stop(context), when_said, say),
         cautions_box(form, sheet),
-        more(form, values, offered, _in_use(hall, sheet)),
+        more(form, values, offered, _in_use(context, sheet)),
         start(form),
     ]  # fmt: skip
 
@@ -204,12 +210,12 @@ def _reason(values: Values) -> str:
     return str(values.get("why_else") or "").strip() or str(values.get("why") or "").strip()
 
 
-def _begin(hall: Hall, id: str, details: Details, values: Values) -> None:
+def _begin(context: PageContext, id: str, details: Details, values: Values) -> None:
     """Start the step. Raises WrongFields where something is to be answered first."""
-    now, ago = hall.clock(), ago_of(str(values.get("ago") or "0"))
+    now, ago = context.clock(), ago_of(str(values.get("ago") or "0"))
     try:
         starting.start(
-            hall.bench, id, details, now=now, say=hall.manner(request), zone=hall.zone,
+            context.bench, id, details, now=now, say=context.manner(request), zone=context.zone,
             at=now - ago, acknowledged=list(values.get("acknowledged") or ()), why=_reason(values),
         )  # fmt: skip
     except spraying.HeldBack as held:
@@ -220,16 +226,16 @@ def _begin(hall: Hall, id: str, details: Details, values: Values) -> None:
         raise WrongFields({"why": text, "": "Not started. " + text}) from None
 
 
-def _started(hall: Hall, key: str, values: Values) -> TouchOutcome:
+def _started(context: PageContext, key: str, values: Values) -> TouchOutcome:
     """Start the mix, or mark its part where that was asked; Enter in a box starts nothing."""
-    sheet, sent = find_sheet(hall.store, key), str(values.get("send") or "")
-    details = details_of(hall, values)
+    sheet, sent = find_sheet(context.store, key), str(values.get("send") or "")
+    details = details_of(context, values)
     if sent in words.STRUCTURAL:
-        parts.mark(hall.store, details.part or "", details.job or "", sent, now=hall.clock())
+        parts.mark(context.store, details.part or "", details.job or "", sent, now=context.clock())
         return TouchOutcome(words.MARKED[sent])
     if sent != NOW:
         return TouchOutcome()
-    _begin(hall, sheet.id, details, values)
+    _begin(context, sheet.id, details, values)
     forget()
     return TouchOutcome(go="/")
 
@@ -246,7 +252,7 @@ def _asked() -> tuple[str, dict[str, Any]]:
     return product, {box["id"]["field"]: box.get("value") for box in held}
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put what follows from the boxes on the app, and the table of warmth while it is open."""
     boxes = [Input({"form": ALL, "field": name}, "value") for name in LIVE]
 
@@ -263,7 +269,7 @@ def callbacks(app: Dash, hall: Hall) -> None:
     )
     def followed(*_values: Any) -> tuple[Any, ...]:
         product, values = _asked()
-        return _safely(hall, find_sheet(hall.store, product), values, False)
+        return _safely(context, find_sheet(context.store, product), values, False)
 
     @app.callback(
         Output(when.WARMTH, "children"),
@@ -276,7 +282,7 @@ def callbacks(app: Dash, hall: Hall) -> None:
         if not (touches or 0) % 2:  # an even number of touches has closed it
             raise PreventUpdate
         product, values = _asked()
-        return _warmth(hall, find_sheet(hall.store, product), values)
+        return _warmth(context, find_sheet(context.store, product), values)
 
 
 def app_address(path: str) -> str | None:
@@ -285,9 +291,9 @@ def app_address(path: str) -> str | None:
     return parts_of[2] if len(parts_of) == 3 and parts_of[1] == "mix" and parts_of[2] else None
 
 
-def title(hall: Hall, address: Address) -> str:
+def title(context: PageContext, address: Address) -> str:
     """The page's title."""
-    return f"Mix {words.short_name(find_sheet(hall.store, str(address.values['id'])).name)}"
+    return f"Mix {words.short_name(find_sheet(context.store, str(address.values['id'])).name)}"
 
 
 PAGE = DashPage(title, content, acts={START: _started}, callbacks=callbacks, keeps=True)

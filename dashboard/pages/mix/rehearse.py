@@ -20,7 +20,7 @@ from curewatch.gate.proposal import Proposal
 from curewatch.notice_words import sentence
 from curewatch.units import minutes, parse_duration, with_unit
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
@@ -59,9 +59,9 @@ def _outcome(proposal: Proposal) -> html.P | None:
     return html.P(said, className=f"outcome is-{outcome.verdict}")
 
 
-def _stopwatch(hall: Hall, sheet_id: str, key: str, first: bool) -> list[Any] | None:
-    now, kind = hall.clock(), find_sheet(hall.store, sheet_id).kind
-    running = rehearsal.running(hall.store, sheet_id, now)
+def _stopwatch(context: PageContext, sheet_id: str, key: str, first: bool) -> list[Any] | None:
+    now, kind = context.clock(), find_sheet(context.store, sheet_id).kind
+    running = rehearsal.running(context.store, sheet_id, now)
     if running is None:
         return None
     shown = [html.B(figure) for figure, _ in parts(minutes(now - running), "down")]
@@ -90,19 +90,19 @@ def _idle(proposal: Proposal, key: str) -> list[Any]:
     ]
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """The whole page. Raises StepError where there is no such product."""
-    sheet = find_sheet(hall.store, str(address.values["id"]))
+    sheet = find_sheet(context.store, str(address.values["id"]))
     part = parse_qs(address.query).get("part", [""])[0].strip()[:120]
     details = Details(part=part or None)
-    proposal = ask(hall.bench, sheet.id, hall.clock(), details, zone=hall.zone)
+    proposal = ask(context.bench, sheet.id, context.clock(), details, zone=context.zone)
     key = f"{sheet.id}{_APART}{part}"
     name = f"{words.short_name(sheet.name)}, {part}" if part else words.short_name(sheet.name)
     back = f"/mix/{sheet.id}" + (f"?part={quote(part)}" if part else "")
     return [
         html.H1("Dry rehearsal"),
-        html.P(f"{name}. {_working(proposal, hall.manner(request))}", className="lead"),
-        *(_stopwatch(hall, sheet.id, key, first) or _idle(proposal, key)),
+        html.P(f"{name}. {_working(proposal, context.manner(request))}", className="lead"),
+        *(_stopwatch(context, sheet.id, key, first) or _idle(proposal, key)),
         html.P("It should fit with a quarter of the shortest working time to spare, because the "
                "real thing goes slower than a dry run.", className="hint"),
         html.P(link("Back to the mix", back), className="buttons"),
@@ -114,22 +114,24 @@ def _of(key: str) -> tuple[str, str]:
     return sheet_id, part
 
 
-def _begun(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+def _begun(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     sheet_id, part = _of(key)
-    rehearsal.begin(hall.store, find_sheet(hall.store, sheet_id).id, now=hall.clock(), part=part)
+    rehearsal.begin(
+        context.store, find_sheet(context.store, sheet_id).id, now=context.clock(), part=part
+    )
     return TouchOutcome("The stopwatch runs.")
 
 
-def _stopped(hall: Hall, key: str, _values: Mapping[str, Any]) -> None:
-    rehearsal.stop(hall.store, find_sheet(hall.store, _of(key)[0]).id, now=hall.clock())
+def _stopped(context: PageContext, key: str, _values: Mapping[str, Any]) -> None:
+    rehearsal.stop(context.store, find_sheet(context.store, _of(key)[0]).id, now=context.clock())
 
 
-def _took(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _took(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     sheet_id, part = _of(key)
     with at_field("took"):
         took_min = parse_duration(with_unit(str(values.get("took") or ""), "min"))
-        sheet = find_sheet(hall.store, sheet_id)
-        rehearsal.record(hall.store, sheet.id, took_min, now=hall.clock(), part=part)
+        sheet = find_sheet(context.store, sheet_id)
+        rehearsal.record(context.store, sheet.id, took_min, now=context.clock(), part=part)
     return TouchOutcome(clear=True)
 
 

@@ -18,7 +18,7 @@ from curewatch.ways.hours import parse_week
 from curewatch.ways.left import begin_next, known_part
 from curewatch.ways.way import MOST_HANDS_MIN, generic_text, generic_ways, parse_way, with_hands
 from dashboard.context import planning
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.context.planning import APART, BEGUN
 from dashboard.pages.plan.answers import LET_GO, REMIND
 from dashboard.pages.plan.asked import DAY, DROP, HOURS, MINUTES, WISH
@@ -42,7 +42,7 @@ def _clamps(text: str) -> int | None:
     return count
 
 
-def _hours(hall: Hall, _key: str, values: Values) -> None:
+def _hours(context: PageContext, _key: str, values: Values) -> None:
     week, loud = _text(values, "week"), _text(values, "loud")
     with at_field("week"):
         parse_week(week)
@@ -51,64 +51,68 @@ def _hours(hall: Hall, _key: str, values: Values) -> None:
             clock_time(loud)
     with at_field("clamps"):
         owned = _clamps(_text(values, "clamps"))
-    entered.set_hours(hall.store, week, loud, now=hall.clock())
-    if owned is not None and owned != entered.clamps(hall.store):
-        entered.set_clamps(hall.store, owned, now=hall.clock())
+    entered.set_hours(context.store, week, loud, now=context.clock())
+    if owned is not None and owned != entered.clamps(context.store):
+        entered.set_clamps(context.store, owned, now=context.clock())
 
 
-def _named_day(hall: Hall, text: str) -> date:
+def _named_day(context: PageContext, text: str) -> date:
     """A day by its name or date. Raises ConfigError."""
-    order = hall.date_order(request)
+    order = context.date_order(request)
     try:
-        at = next_time(f"{text} 23:59", hall.clock(), hall.zone, order)
+        at = next_time(f"{text} 23:59", context.clock(), context.zone, order)
     except ConfigError:
         return parse_day(text, order)
-    return at.astimezone(hall.zone).date()
+    return at.astimezone(context.zone).date()
 
 
-def _day(hall: Hall, _key: str, values: Values) -> TouchOutcome:
+def _day(context: PageContext, _key: str, values: Values) -> TouchOutcome:
     with at_field("day"):
-        day = _named_day(hall, _text(values, "day"))
+        day = _named_day(context, _text(values, "day"))
     with at_field("hours"):
-        entered.set_otherwise(hall.store, day, _text(values, "hours"), now=hall.clock())
+        entered.set_otherwise(context.store, day, _text(values, "hours"), now=context.clock())
     return TouchOutcome(clear=True)
 
 
-def _by(hall: Hall, text: str) -> datetime | None:
-    return next_time(text, hall.clock(), hall.zone, hall.date_order(request)) if text else None
+def _by(context: PageContext, text: str) -> datetime | None:
+    return (
+        next_time(text, context.clock(), context.zone, context.date_order(request))
+        if text
+        else None
+    )
 
 
-def _way(hall: Hall, part: str, job: str, id: str) -> None:
+def _way(context: PageContext, part: str, job: str, id: str) -> None:
     """Keep the way that was chosen; one that stands is left as it was corrected."""
-    text = generic_text(id) if id in generic_ways() else entered.own_text(hall.store, id)
+    text = generic_text(id) if id in generic_ways() else entered.own_text(context.store, id)
     if text is None:
         raise StepError("how is it worked on?", fix="choose one")
-    present = entered.way_of(hall.store, part, job)
+    present = entered.way_of(context.store, part, job)
     if present is None or present.id != id:
-        entered.set_way(hall.store, part, job, id, text, now=hall.clock())
+        entered.set_way(context.store, part, job, id, text, now=context.clock())
 
 
-def _wish(hall: Hall, _key: str, values: Values) -> TouchOutcome:
-    now, id, end = hall.clock(), _text(values, "way"), _text(values, "end")
+def _wish(context: PageContext, _key: str, values: Values) -> TouchOutcome:
+    now, id, end = context.clock(), _text(values, "way"), _text(values, "end")
     with at_field("part"):
-        part, job = known_part(hall.bench, _text(values, "part"), "", now)
+        part, job = known_part(context.bench, _text(values, "part"), "", now)
     with at_field("by"):
-        wish = PartWish(end, _by(hall, _text(values, "by")))
+        wish = PartWish(end, _by(context, _text(values, "by")))
     with at_field("end"):
-        if way := (generic_ways() | entered.own_ways(hall.store)).get(id):
+        if way := (generic_ways() | entered.own_ways(context.store)).get(id):
             way.until(end)
-    with hall.store.together():
+    with context.store.together():
         with at_field("way"):
-            _way(hall, part, job, id)
+            _way(context, part, job, id)
         with at_field("end"):
-            entered.set_wish(hall.store, part, job, wish, now=now)
-    text = words.wish_words(wish, now, hall.manner(request))
+            entered.set_wish(context.store, part, job, wish, now=now)
+    text = words.wish_words(wish, now, context.manner(request))
     return TouchOutcome(said=f"{part}: {text}.", clear=False)
 
 
-def _dropped(hall: Hall, key: str, _values: Values) -> None:
+def _dropped(context: PageContext, key: str, _values: Values) -> None:
     part, _, job = key.partition(APART)
-    entered.drop_wish(hall.store, part, job, now=hall.clock())
+    entered.drop_wish(context.store, part, job, now=context.clock())
 
 
 def _hands_min(text: str) -> float:
@@ -119,33 +123,33 @@ def _hands_min(text: str) -> float:
     return hands_min
 
 
-def _minutes(hall: Hall, key: str, values: Values) -> None:
+def _minutes(context: PageContext, key: str, values: Values) -> None:
     """Keep a part's way with other hands-on minutes."""
     part, _, job = key.partition(APART)
-    held = entered.way_text(hall.store, part, job)
+    held = entered.way_text(context.store, part, job)
     if held is None:
         raise StepError(f"{part} has no way of work yet", fix="enter a wish for it")
     (id, text), hands_min = held, list[float]()
     for number in range(len(parse_way(text, id).steps)):
         with at_field(str(number)):
             hands_min.append(_hands_min(_text(values, str(number))))
-    entered.set_way(hall.store, part, job, id, with_hands(text, hands_min), now=hall.clock())
+    entered.set_way(context.store, part, job, id, with_hands(text, hands_min), now=context.clock())
 
 
-def _begun(hall: Hall, key: str, _values: Values) -> None:
+def _begun(context: PageContext, key: str, _values: Values) -> None:
     """Keep that a part's next step was begun, which takes no product."""
     part, _, job = key.partition(APART)
-    begin_next(hall.bench, part, job, hall.clock())
+    begin_next(context.bench, part, job, context.clock())
 
 
-def _remind(hall: Hall, _key: str, _values: Values) -> None:
-    planning.take_over(hall)
+def _remind(context: PageContext, _key: str, _values: Values) -> None:
+    planning.take_over(context)
 
 
-def _let_go(hall: Hall, _key: str, _values: Values) -> None:
+def _let_go(context: PageContext, _key: str, _values: Values) -> None:
     from curewatch.week import taken
 
-    taken.let_go(hall.store, now=hall.clock())
+    taken.let_go(context.store, now=context.clock())
 
 
 ACTS: dict[str, Act] = {

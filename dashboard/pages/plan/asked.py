@@ -14,7 +14,7 @@ from curewatch.store.store import Store
 from curewatch.ways import entered, words
 from curewatch.ways.hours import DAYS, DaySpell, Hours
 from curewatch.ways.way import Way, generic_ways
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.context.planning import form_key
 from dashboard.pages.components import first_up
 from dashboard.pages.plan.steps import steps_link
@@ -127,13 +127,13 @@ def _minutes(way: Way, part: str, job: str) -> html.Details:
     return html.Details([summary, html.Div(boxes, className="fields"), save])
 
 
-def _wish(hall: Hall, part: str, job: str, say: ReaderFormat) -> html.Section | None:
+def _wish(context: PageContext, part: str, job: str, say: ReaderFormat) -> html.Section | None:
     """One wish, its way, and the touch that drops it."""
-    wish, way = entered.wish_of(hall.store, part, job), entered.way_of(hall.store, part, job)
+    wish, way = entered.wish_of(context.store, part, job), entered.way_of(context.store, part, job)
     if wish is None or way is None:
         return None
     named: dict[str, Any] = {"aria-label": f"Drop the wish: {part}"}
-    text = f"{words.wish_words(wish, hall.clock(), say)}; {way.name.lower()}"
+    text = f"{words.wish_words(wish, context.clock(), say)}; {way.name.lower()}"
     drop = button("Drop the wish", DROP, form_key(part, job), **named)
     return html.Section(
         [
@@ -149,9 +149,9 @@ def _wish(hall: Hall, part: str, job: str, say: ReaderFormat) -> html.Section | 
     )
 
 
-def wishes(hall: Hall) -> list[Any]:
+def wishes(context: PageContext) -> list[Any]:
     """What is wished, each to be dropped or changed."""
-    say, named = hall.manner(request), entered.wished(hall.store)
+    say, named = context.manner(request), entered.wished(context.store)
     if not named:
         return []
-    return [html.H2("Wishes"), *[_wish(hall, part, job, say) for part, job in named]]
+    return [html.H2("Wishes"), *[_wish(context, part, job, say) for part, job in named]]

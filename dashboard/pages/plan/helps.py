@@ -14,7 +14,7 @@ from flask import request
 from curewatch.errors import StepError
 from curewatch.formats import ReaderFormat
 from curewatch.ways.words import heat_cautions
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import first_up
 
 if TYPE_CHECKING:
@@ -51,9 +51,9 @@ def _said(tried: Future[Any] | None, week: WeekPlan, say: ReaderFormat) -> list[
     return _listed(tried.result(), week, say)
 
 
-def helps(hall: Hall, week: WeekPlan) -> html.Div:
+def helps(context: PageContext, week: WeekPlan) -> html.Div:
     """The button that tries what would help, and what came of it."""
-    tried = hall.aside.known(week)
+    tried = context.background.known(week)
     still = tried is not None and not tried.done()
     return html.Div(
         [
@@ -62,26 +62,26 @@ def helps(hall: Hall, week: WeekPlan) -> html.Div:
                 className="buttons",
             ),
             dcc.Interval(id=AGAIN, interval=AGAIN_MS, disabled=not still),
-            html.Div(_said(tried, week, hall.manner(request)), id=HELPS),
+            html.Div(_said(tried, week, context.manner(request)), id=HELPS),
         ]
     )
 
 
-def tried(hall: Hall) -> tuple[list[Any], bool]:
+def tried(context: PageContext) -> tuple[list[Any], bool]:
     """What came of the trial of the plans as they are, which is begun where it was not; and whether
     it need not be asked for again."""
     from curewatch.week.gather import week_helps
 
-    if hall.plans is None:
+    if context.plans is None:
         return [], True
-    week, now, zone = hall.plans.week, hall.clock(), hall.zone
-    found = hall.aside.begin(week, lambda: week_helps(hall.bench, now, zone))
+    week, now, zone = context.plans.week, context.clock(), context.zone
+    found = context.background.begin(week, lambda: week_helps(context.bench, now, zone))
     if found is None:
         return [html.P(WORKING, className="hint", role="status")], False
-    return _said(found, week, hall.manner(request)), found.done()
+    return _said(found, week, context.manner(request)), found.done()
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put the trial on the app."""
 
     @app.callback(
@@ -95,4 +95,4 @@ def callbacks(app: Dash, hall: Hall) -> None:
     def answered(clicks: int | None, asked: int | None, path: str) -> tuple[list[Any], bool]:
         if path != PATH or not (clicks or asked):
             raise PreventUpdate
-        return tried(hall)
+        return tried(context)

@@ -11,7 +11,7 @@ from flask import request
 from curewatch.garage.part_history import key_of
 from curewatch.ways import entered
 from dashboard.context import planning
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.context.planning import WishedPlans
 from dashboard.pages.components import links
 from dashboard.pages.plan import helps
@@ -30,35 +30,40 @@ _TEACH = (
 )
 
 
-def _answer(hall: Hall, plans: WishedPlans, first: bool = False) -> list[Any]:
-    shown = [] if first else strip(hall, plans.week)
-    said = hall.manner(request), shown, _reminded(hall, plans), helps.helps(hall, plans.week)
+def _answer(context: PageContext, plans: WishedPlans, first: bool = False) -> list[Any]:
+    shown = [] if first else strip(context, plans.week)
+    said = (
+        context.manner(request),
+        shown,
+        _reminded(context, plans),
+        helps.helps(context, plans.week),
+    )
     return answer(plans, *said)
 
 
-def _reminded(hall: Hall, plans: WishedPlans) -> Reminded:
+def _reminded(context: PageContext, plans: WishedPlans) -> Reminded:
     """What the plan reminds of, and whether of all its parts."""
     from curewatch.week.taken import reminded_parts
 
-    parts, on = plans.week.parts, reminded_parts(hall.store)
+    parts, on = plans.week.parts, reminded_parts(context.store)
     whole = bool(parts) and all(key_of(part.part, part.job) in on for part in parts)
-    return Reminded(hall.reminders.now(hall.clock(), hall.zone), whole)
+    return Reminded(context.reminders.now(context.clock(), context.zone), whole)
 
 
-def _known(hall: Hall, first: bool) -> list[Any]:
+def _known(context: PageContext, first: bool) -> list[Any]:
     """The answer as far as it is known at once."""
-    if not planning.asked_for(hall):
+    if not planning.asked_for(context):
         return [html.P(_TEACH, className="teach")]
-    plans = planning.known(hall)
+    plans = planning.known(context)
     if plans is None:
         return [html.P("Working it out.", className="lead", role="status")]
-    return _answer(hall, plans, first)
+    return _answer(context, plans, first)
 
 
-def _asked(hall: Hall) -> list[Any]:
+def _asked(context: PageContext) -> list[Any]:
     """What is asked: folded where there is a plan, to change it."""
-    hours, wished = entered.hours(hall.store), wishes(hall)
-    asks: list[Any] = [wish_box(hall.store, bool(wished)), hours_box(hall.store)]
+    hours, wished = entered.hours(context.store), wishes(context)
+    asks: list[Any] = [wish_box(context.store, bool(wished)), hours_box(context.store)]
     if hours is None:
         return [*wished, *reversed(asks)]
     held = [*wished, *asks, other_day(hours)]
@@ -67,22 +72,22 @@ def _asked(hall: Hall) -> list[Any]:
     return [html.Details([html.Summary("Change wishes and hours"), *held])]
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """What is known of the plan, then what is asked for it; or the steps of a part that the address
     names."""
     head = html.Div([html.H1("Plan"), links(_NEARBY)], className="head")
-    if steps := steps_box(hall.store, address.query):
+    if steps := steps_box(context.store, address.query):
         return [head, *steps]
     return [
         head,
-        html.Div(_known(hall, first), id=ANSWER, className="plan-answer"),
-        *_asked(hall),
+        html.Div(_known(context, first), id=ANSWER, className="plan-answer"),
+        *_asked(context),
     ]
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put the answer on the app, which is worked out when the page is there."""
-    helps.callbacks(app, hall)
+    helps.callbacks(app, context)
 
     @app.callback(
         Output(ANSWER, "children"),
@@ -90,12 +95,12 @@ def callbacks(app: Dash, hall: Hall) -> None:
         State("url", "pathname"),
     )
     def answered(_kind: str, path: str) -> list[Any]:
-        if path != PATH or not planning.asked_for(hall):
+        if path != PATH or not planning.asked_for(context):
             raise PreventUpdate
-        plans = planning.work_out(hall)
-        planning.keep_shown(hall, plans)
-        planning.follow(hall, plans)
-        return _answer(hall, plans)
+        plans = planning.work_out(context)
+        planning.keep_shown(context, plans)
+        planning.follow(context, plans)
+        return _answer(context, plans)
 
 
 PAGE = DashPage("Plan", content, acts=ACTS, callbacks=callbacks)

@@ -27,7 +27,7 @@ from curewatch.ways.way import (
     way_text,
 )
 from curewatch.wording.words import KIND
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.context.planning import APART, form_key
 from dashboard.pages.components import first_up, link
 from dashboard.pages.touches import KEPT, Form, TouchOutcome, WrongField, WrongFields, at_field
@@ -193,10 +193,10 @@ def _steps(values: Values) -> Iterator[tuple[int, bool, WayStep]]:
                 yield number, number == place + 1, _read(values, place)
 
 
-def save_steps(hall: Hall, key: str, values: Values) -> TouchOutcome:
+def save_steps(context: PageContext, key: str, values: Values) -> TouchOutcome:
     """Keep a part's way with other steps. Raises what is wrong at its box."""
     part, job, mark = [*key.split(APART), "", ""][:3]
-    present = entered.way_of(hall.store, part, job)
+    present = entered.way_of(context.store, part, job)
     if present is None or _mark(present) != mark:
         raise StepError("the steps were changed meanwhile", fix="load the page again")
     name = one_line(str(values.get(NAME) or "")).strip()
@@ -208,5 +208,5 @@ def save_steps(hall: Hall, key: str, values: Values) -> TouchOutcome:
         raise StepError("a way has a step at least", fix="say what is done first")
     id = present.id if name == present.name else id_of(name)
     text = way_text(name, [step for _, _, step in ordered])
-    entered.set_way(hall.store, part, job, id, text, now=hall.clock())
+    entered.set_way(context.store, part, job, id, text, now=context.clock())
     return TouchOutcome(said=f"{part}: steps saved, {name}.", go="/plan")

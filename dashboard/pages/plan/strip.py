@@ -15,7 +15,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage.shelf import shelf
 from curewatch.starts.windows import LONGEST
 from curewatch.text import short_name
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures.palette import Screen
 from dashboard.figures.ribbons.folded import FoldedSpell
 from dashboard.figures.ribbons.strip import (
@@ -58,9 +58,9 @@ def _spells(week: WeekPlan) -> list[FoldedSpell]:
     return [FoldedSpell(spell.start, spell.end, spell.loud_end) for spell in seen[:_MOST_SPELLS]]
 
 
-def _course(hall: Hall, week: WeekPlan, end: datetime) -> StripCourse:
+def _course(context: PageContext, week: WeekPlan, end: datetime) -> StripCourse:
     """The panel's forecast until an instant."""
-    reader, hours = hall.bench.reader, (end - week.now).total_seconds() / 3600
+    reader, hours = context.bench.reader, (end - week.now).total_seconds() / 3600
     ahead = reader.ahead(reader.snapshot(week.now, week.now), PLACE, ASSUMED_C, hours)
     every = max(1, round(COURSE_STEP_S / ahead.step_s))
     places = np.arange(0, ahead.likely_c.size, every)
@@ -72,11 +72,11 @@ def _course(hall: Hall, week: WeekPlan, end: datetime) -> StripCourse:
     )
 
 
-def _minimums(hall: Hall, week: WeekPlan, say: ReaderFormat) -> list[tuple[str, float]]:
+def _minimums(context: PageContext, week: WeekPlan, say: ReaderFormat) -> list[tuple[str, float]]:
     """Below which temperatures the plan's products stop curing, in words."""
     used = {step.product for step in week.steps if step.product}
     by_value: dict[float, list[str]] = {}
-    for sheet in shelf(hall.store).values():
+    for sheet in shelf(context.store).values():
         if sheet.name in used:
             by_value.setdefault(round(minimum_c(sheet), 1), []).append(short_name(sheet.name))
     found = []
@@ -92,9 +92,9 @@ def _off(week: WeekPlan, part: str, job: str) -> datetime | None:
     return max(own, default=None)
 
 
-def drawing(hall: Hall, week: WeekPlan, screen: Screen) -> StripDrawing | None:
+def drawing(context: PageContext, week: WeekPlan, screen: Screen) -> StripDrawing | None:
     """What the strip shows; None where nothing is planned within the week."""
-    spells, say, steps = _spells(week), hall.manner(request), near(week)
+    spells, say, steps = _spells(week), context.manner(request), near(week)
     if not spells or not steps:
         return None
     rows = {(part.part, part.job): row for row, part in enumerate(week.parts)}
@@ -110,8 +110,8 @@ def drawing(hall: Hall, week: WeekPlan, screen: Screen) -> StripDrawing | None:
             )
             for number, step in enumerate(shown, 1)
         ],
-        _course(hall, week, spells[-1].end),
-        _minimums(hall, week, say),
+        _course(context, week, spells[-1].end),
+        _minimums(context, week, say),
         say,
         screen,
     )  # fmt: skip
@@ -131,9 +131,9 @@ _KEY = (
 )
 
 
-def strip(hall: Hall, week: WeekPlan) -> list[Any]:
+def strip(context: PageContext, week: WeekPlan) -> list[Any]:
     """The strip with what its marks mean, which only a desk has room for, and its steps."""
-    drawn = drawing(hall, week, screen_of(request))
+    drawn = drawing(context, week, screen_of(request))
     if drawn is None:
         return []
     kind = rows_class(drawn.height_px)

@@ -14,7 +14,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.quality.reference_check import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.units import with_unit
 from curewatch.wording import sensor_words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import breaking, link
 from dashboard.pages.touches import Act, Form, TouchOutcome, button
 
@@ -128,35 +128,37 @@ def _text(values: Mapping[str, Any], name: str) -> str:
     return (values.get(name) or "").strip()
 
 
-def _checked(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
-    say, (source, what) = hall.manner(request), _pair(key)
+def _checked(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    say, (source, what) = context.manner(request), _pair(key)
     unit = "%" if what == "humidity" else say.unit
     reference, read = (with_unit(_text(values, name), unit) for name in ("reference", "read"))
-    who, now = _text(values, "who"), hall.clock()
-    sensor_check = check_sensor(hall.store, hall.settings.place, source, reference, read, who, now)
+    who, now = _text(values, "who"), context.clock()
+    sensor_check = check_sensor(
+        context.store, context.settings.place, source, reference, read, who, now
+    )
     text = f"{sensor_check.source}: {sensor_words.check(sensor_check, say)}."
     return TouchOutcome(said=f"{text} {FROM_NOW}", clear=True)
 
 
-def _salted(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
-    say = hall.manner(request)
+def _salted(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    say = context.manner(request)
     sensor_check, moving = salt_check_sensor(
-        hall.store,
-        hall.settings.place,
+        context.store,
+        context.settings.place,
         key,
         with_unit(_text(values, "temperature"), say.unit),
         with_unit(_text(values, "read"), "%"),
         _text(values, "who"),
-        hall.clock(),
+        context.clock(),
     )
     text = f"{sensor_check.source}: {sensor_words.check(sensor_check, say)}."
     text += f" But {moving}." if moving else ""
     return TouchOutcome(said=f"{text} {FROM_NOW}", clear=True)
 
 
-def _moved(hall: Hall, key: str, _values: Mapping[str, Any]) -> None:
+def _moved(context: PageContext, key: str, _values: Mapping[str, Any]) -> None:
     former, source = _pair(key)
-    moved_sensor(hall.store, former, source, hall.clock())
+    moved_sensor(context.store, former, source, context.clock())
 
 
 ACTS: dict[str, Act] = {"sensor check": _checked, "salt check": _salted, "sensor moved": _moved}

@@ -14,8 +14,8 @@ from curewatch.formats import ReaderFormat
 from curewatch.settings.settings import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, load_settings
 from curewatch.text import plain
 from curewatch.wording import words
-from dashboard.context.listener import Ears
-from dashboard.context.page_context import Hall
+from dashboard.context.listener import BrokerListener
+from dashboard.context.page_context import PageContext
 
 if TYPE_CHECKING:
     from sensors.mqtt.discovery import Leaf
@@ -99,10 +99,10 @@ def _number(leaf: Leaf, mappings: Sequence[Mapping], say: ReaderFormat) -> Heard
     return HeardNumber(leaf, id_of(leaf), plain(leaf.topic), at, seems, own or bool(mapping), ours)
 
 
-def heard_numbers(hall: Hall, say: ReaderFormat) -> HeardNumbers:
+def heard_numbers(context: PageContext, say: ReaderFormat) -> HeardNumbers:
     """What was heard so far. Raises ConfigError where curewatch.toml cannot be read."""
-    mappings = load_settings(hall.settings.folder).mappings
-    numbers = [_number(leaf, mappings, say) for leaf in hall.ears.leaves]
+    mappings = load_settings(context.settings.folder).mappings
+    numbers = [_number(leaf, mappings, say) for leaf in context.listener.leaves]
     free = [number for number in numbers if not number.taken]
     return HeardNumbers(
         [number for number in free if number.seems],
@@ -111,9 +111,9 @@ def heard_numbers(hall: Hall, say: ReaderFormat) -> HeardNumbers:
     )
 
 
-def leaf_of(ears: Ears, id: str) -> Leaf:
+def leaf_of(listener: BrokerListener, id: str) -> Leaf:
     """The number of that name on the page. Raises ReadingError."""
-    for leaf in ears.leaves:
+    for leaf in listener.leaves:
         if id_of(leaf) == id:
             return leaf
     raise ReadingError("that sensor is heard no more", fix="touch Listen again")

@@ -12,8 +12,8 @@ from dash.exceptions import PreventUpdate
 from flask import request
 
 from curewatch.errors import ConfigError
-from dashboard.context.listener import Ears
-from dashboard.context.page_context import Hall
+from dashboard.context.listener import BrokerListener
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import link, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.sensors.heard import (
@@ -54,14 +54,14 @@ def _said_of(query: str) -> str:
     return (parse_qs(query.removeprefix("?")).get(SAY) or [""])[0]
 
 
-def _left(ears: Ears) -> list[Any]:
+def _left(listener: BrokerListener) -> list[Any]:
     """How long it still listens, and what keeps it from hearing all."""
-    if not ears.left_s:
+    if not listener.left_s:
         return []
-    held: list[Any] = [html.B("Listening"), f", {round(ears.left_s)} s more."]
-    if ears.trouble:
-        held += [" ", html.Span(f"But {ears.trouble}.", className="warn")]
-    if ears.full:
+    held: list[Any] = [html.B("Listening"), f", {round(listener.left_s)} s more."]
+    if listener.trouble:
+        held += [" ", html.Span(f"But {listener.trouble}.", className="warn")]
+    if listener.full:
         held += [" ", html.Span("There are more numbers than are shown.", className="warn")]
     return held
 
@@ -171,9 +171,9 @@ def _shown(numbers: HeardNumbers, listens: bool, said_of: str) -> str:
     return f"{said_of} {listens} {said_of if filled else ids}"
 
 
-def _point(hall: Hall) -> html.Section:
+def _point(context: PageContext) -> html.Section:
     """Where a sensor sends."""
-    mqtt, lan = hall.settings.mqtt, hall.settings.lan
+    mqtt, lan = context.settings.mqtt, context.settings.lan
     ours: list[Any] = ["this machine's address, port ", html.Code(mqtt.port)]
     ours += [", with the user and password that ", html.Code("curewatch access show"), " showed"]
     other: list[Any] = [html.Code(mqtt.host), ", port ", html.Code(mqtt.port)]
@@ -182,27 +182,27 @@ def _point(hall: Hall) -> html.Section:
     return html.Section([html.H2("Where a sensor sends"), html.P(said)])
 
 
-def _listed(hall: Hall, query: str) -> tuple[list[Any], str, dict[str, list[Any]]]:
+def _listed(context: PageContext, query: str) -> tuple[list[Any], str, dict[str, list[Any]]]:
     """The list, what it is drawn anew for, and what changes in it by the numbers' names."""
-    listens, said_of = bool(hall.ears.left_s), _said_of(query)
+    listens, said_of = bool(context.listener.left_s), _said_of(query)
     try:
-        numbers = heard_numbers(hall, hall.manner(request))
+        numbers = heard_numbers(context, context.manner(request))
     except ConfigError as error:
         return [html.P(str(error), className="problem", role="alert")], str(error), {}
     lives = {number.id: _live(number) for number in numbers}
     return _numbers(numbers, listens, said_of), _shown(numbers, listens, said_of), lives
 
 
-def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, _first: bool) -> list[Any]:
     """The whole page."""
-    held, shown, _ = _listed(hall, address.query)
+    held, shown, _ = _listed(context, address.query)
     return [
         html.Div([html.H1("Listen for a sensor"), links(_NEARBY)], className="head"),
         html.P(_LEAD, className="lead"),
-        html.P(_left(hall.ears), id=LEFT),
+        html.P(_left(context.listener), id=LEFT),
         html.Div(held, id=NUMBERS),
         dcc.Store(id=SHOWN, data=shown),
-        _point(hall),
+        _point(context),
     ]
 
 
@@ -211,39 +211,39 @@ def _drawn_anew() -> None:
     set_props("again", {"data": uuid.uuid4().hex})
 
 
-def _begin(hall: Hall, _key: str, _values: Values) -> TouchOutcome:
-    hall.ears.begin()
+def _begin(context: PageContext, _key: str, _values: Values) -> TouchOutcome:
+    context.listener.begin()
     _drawn_anew()
     return TouchOutcome("Listening.")
 
 
-def _stop(hall: Hall, _key: str, _values: Values) -> TouchOutcome:
-    hall.ears.end()
+def _stop(context: PageContext, _key: str, _values: Values) -> TouchOutcome:
+    context.listener.end()
     _drawn_anew()
     return TouchOutcome("Stopped listening.")
 
 
-def _keep(hall: Hall, id: str, values: Values) -> TouchOutcome:
+def _keep(context: PageContext, id: str, values: Values) -> TouchOutcome:
     """Take a number as what the form says, or seems to say, from now on."""
-    leaf = leaf_of(hall.ears, id)
+    leaf = leaf_of(context.listener, id)
     mapping = chosen(leaf, values)
-    hall.ears.keep(mapping)
+    context.listener.keep(mapping)
     _drawn_anew()
-    return TouchOutcome(f"Kept: {taken_as(leaf, mapping, hall.manner(request))}.", go=PATH)
+    return TouchOutcome(f"Kept: {taken_as(leaf, mapping, context.manner(request))}.", go=PATH)
 
 
-def _place(hall: Hall, key: str, _values: Values) -> TouchOutcome:
+def _place(context: PageContext, key: str, _values: Values) -> TouchOutcome:
     id, _, place = key.partition("/")
-    return _keep(hall, id, {"send": place})
+    return _keep(context, id, {"send": place})
 
 
-def _let_go(hall: Hall, id: str, _values: Values) -> TouchOutcome:
-    hall.ears.let_go(leaf_of(hall.ears, id).mapping("here", None, None))
+def _let_go(context: PageContext, id: str, _values: Values) -> TouchOutcome:
+    context.listener.let_go(leaf_of(context.listener, id).mapping("here", None, None))
     _drawn_anew()
     return TouchOutcome("Let go.")
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put what changes while it is listened on the app."""
 
     @app.callback(
@@ -260,12 +260,12 @@ def callbacks(app: Dash, hall: Hall) -> None:
     def heard(_again: Any, query: str | None, path: str, shown: str, ids: Any) -> tuple[Any, ...]:
         if path != PATH:
             raise PreventUpdate
-        held, now, lives = _listed(hall, query or "")
+        held, now, lives = _listed(context, query or "")
         if now != shown:
-            return _left(hall.ears), held, now
+            return _left(context.listener), held, now
         for id in ids:
             set_props(id, {"children": lives.get(id["heard"])})
-        return _left(hall.ears), no_update, no_update
+        return _left(context.listener), no_update, no_update
 
 
 PAGE = DashPage(

@@ -15,7 +15,7 @@ from curewatch.quality.availability import LastReadings
 from curewatch.quality.calibration import is_sensor
 from curewatch.quality.overview import Sensor, Sensors, sensors
 from curewatch.wording import sensor_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures.sensor_days import DAY, SensorDrawing, figure, sensor_days
 from dashboard.pages.components import age, breaking, figure_box, link, links, table
 from dashboard.pages.routes import Address, DashPage
@@ -49,12 +49,12 @@ def _kind(reading: Reading) -> str:
     return "humidity" if reading.quantity == "relative_humidity" else "temperature"
 
 
-def _days(hall: Hall, now: datetime, say: ReaderFormat) -> Any:
+def _days(context: PageContext, now: datetime, say: ReaderFormat) -> Any:
     """Every sensor's last day."""
     days = sensor_days(
-        hall.store.latest(now),
-        hall.store.readings(now - DAY, now, bucket_s=_BUCKET_S),
-        hall.store.flagged(now - DAY, now, DAY / 96, 200),
+        context.store.latest(now),
+        context.store.readings(now - DAY, now, bucket_s=_BUCKET_S),
+        context.store.flagged(now - DAY, now, DAY / 96, 200),
     )
     if not days:
         return None
@@ -63,9 +63,11 @@ def _days(hall: Hall, now: datetime, say: ReaderFormat) -> Any:
     return html.Section([html.H2("The last 24 hours"), figure_box("sensor-days", drawn, label)])
 
 
-def _notes(hall: Hall, found: Sensors, now: datetime, say: ReaderFormat) -> list[Any]:
+def _notes(context: PageContext, found: Sensors, now: datetime, say: ReaderFormat) -> list[Any]:
     """What is wrong with the sensors as they stand."""
-    ends = LastReadings(hall.store.latest(now), hall.store.usable(now), hall.settings.place)
+    ends = LastReadings(
+        context.store.latest(now), context.store.usable(now), context.settings.place
+    )
     texts = [sensor_words.lost(outage, say, now) for outage in ends.lost(now, {})]
     texts += [sensor_words.ahead(ahead, say, now) for ahead in found.ahead]
     texts += [sensor_words.split(disagreement, say) for disagreement in found.splits]
@@ -73,7 +75,7 @@ def _notes(hall: Hall, found: Sensors, now: datetime, say: ReaderFormat) -> list
         html.P(button("Set them aside", "set aside"), className="buttons"),
         html.P(_AHEAD, className="hint"),
     ]
-    broker = html.P(f"Sensors: {hall.link()}.", className="hint") if hall.link() else None
+    broker = html.P(f"Sensors: {context.link()}.", className="hint") if context.link() else None
     return [
         broker,
         *(html.P(text, className="note") for text in texts),
@@ -103,9 +105,9 @@ def _latest(found: Sensors, now: datetime, say: ReaderFormat, first: bool) -> An
     return table(head, [_row(sensor, now, say, first) for sensor in found.all], "Latest readings")
 
 
-def _rejected(hall: Hall, now: datetime, first: bool) -> html.Section:
+def _rejected(context: PageContext, now: datetime, first: bool) -> html.Section:
     """The messages that were rejected, and the sensors that were not let in."""
-    refusals, away = hall.store.refusals()[:_MOST], hall.store.turned_away()[:_MOST]
+    refusals, away = context.store.refusals()[:_MOST], context.store.turned_away()[:_MOST]
     held: list[Any] = [html.H2("Rejected messages")]
     if refusals:
         rows = [
@@ -126,37 +128,37 @@ def _rejected(hall: Hall, now: datetime, first: bool) -> html.Section:
     return html.Section(held)
 
 
-def _point(hall: Hall) -> html.Section:
+def _point(context: PageContext) -> html.Section:
     """Where a sensor sends to."""
-    ours = hall.has_door and hall.settings.mqtt.embedded
+    ours = context.needs_passcode and context.settings.mqtt.embedded
     secret = [" with the user and password that ", html.Code("curewatch access show"), " showed"]
     topics = ("panel/surface_temperature", "air/air_temperature", "air/relative_humidity")
     first, second, third = (html.Code(f"curewatch/{topic}") for topic in topics)
-    lead: list[Any] = ["Publish a bare number over MQTT to ", html.Code(hall.broker(request))]
+    lead: list[Any] = ["Publish a bare number over MQTT to ", html.Code(context.broker(request))]
     lead += [*(secret if ours else ()), ", topic ", first, ", ", second, " or ", third, "."]
     other: list[Any] = ["A sensor that sends something else: "]
     other += [link("listen for it", "/air/listen", button=False), ", and say what it measures."]
     return html.Section([html.H2("Point a sensor here"), html.P(lead), html.P(other)])
 
 
-def content(hall: Hall, _address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, _address: Address, first: bool) -> list[Any]:
     """The sensors as they stand."""
-    now, say = hall.clock(), hall.manner(request)
-    found = sensors(hall.store, now, hall.settings.place)
+    now, say = context.clock(), context.manner(request)
+    found = sensors(context.store, now, context.settings.place)
     kinds = sources_of(found)
     return [
         html.Div([html.H1("Sensors"), links(_NEARBY)], className="head"),
-        *_notes(hall, found, now, say),
-        _days(hall, now, say),
+        *_notes(context, found, now, say),
+        _days(context, now, say),
         html.Section(
             [html.H2("Latest readings"), _latest(found, now, say, first)], className="few"
         ),
         typed.form(say),
-        typed.listed(hall, now, say),
+        typed.listed(context, now, say),
         checks.checks(kinds, say),
         checks.moves(_names(kinds)),
-        _rejected(hall, now, first),
-        _point(hall),
+        _rejected(context, now, first),
+        _point(context),
     ]
 
 
@@ -164,8 +166,8 @@ def _names(kinds: Sequence[tuple[str, str]]) -> list[str]:
     return sorted({source for source, _ in kinds})
 
 
-def _set_aside(hall: Hall, _key: str, _values: Mapping[str, Any]) -> None:
-    hall.store.set_aside(hall.clock())
+def _set_aside(context: PageContext, _key: str, _values: Mapping[str, Any]) -> None:
+    context.store.set_aside(context.clock())
 
 
 PAGE = DashPage("Sensors", content, acts={"set aside": _set_aside, **typed.ACTS, **checks.ACTS})

@@ -9,7 +9,7 @@ from flask import request
 
 from curewatch.quality.overview import sensors
 from curewatch.quality.salt_check import SOURCE, TAPE, WALK
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.sensors import checks
@@ -26,10 +26,10 @@ _DOUBT = (
 )
 
 
-def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The page of the salt check."""
-    say = hall.manner(request)
-    found = sensors(hall.store, hall.clock(), hall.settings.place)
+    say = context.manner(request)
+    found = sensors(context.store, context.clock(), context.settings.place)
     humid = [source for source, what in sources_of(found) if what == "humidity"]
     return [
         html.Div([html.H1("Salt check"), links(_NEARBY)], className="head"),

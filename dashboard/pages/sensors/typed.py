@@ -20,7 +20,7 @@ from curewatch.quality.slips import Slip
 from curewatch.units import with_unit
 from curewatch.walltime import check_time, from_ms, to_ms
 from curewatch.wording import sensor_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import table
 from dashboard.pages.touches import Act, Form, TouchOutcome, at_field, button
 from dashboard.request.forms import ago_of
@@ -61,9 +61,9 @@ def form(say: ReaderFormat) -> html.Details:
     )
 
 
-def _texts(hall: Hall, values: Mapping[str, Any]) -> dict[Quantity, str]:
+def _texts(context: PageContext, values: Mapping[str, Any]) -> dict[Quantity, str]:
     """What was typed of each quantity, with its unit."""
-    unit = hall.manner(request).unit
+    unit = context.manner(request).unit
     units = {"surface": unit, "air": unit, "humidity": "%"}
     return {
         quantity: with_unit((values.get(name) or "").strip(), units[name])
@@ -71,22 +71,26 @@ def _texts(hall: Hall, values: Mapping[str, Any]) -> dict[Quantity, str]:
     }
 
 
-def _take(hall: Hall, place: str, at: datetime, texts: Texts, *, sure: bool) -> TouchOutcome:
+def _take(
+    context: PageContext, place: str, at: datetime, texts: Texts, *, sure: bool
+) -> TouchOutcome:
     """Store the readings; where one may be a slip, ask first, unless the user is sure."""
-    now, store = hall.clock(), hall.store
-    known = known_places(store, hall.settings)
+    now, store = context.clock(), context.store
+    known = known_places(store, context.settings)
     named = place_named(place, known)
     readings = typed_readings.typed(named, check_time(at, now, "the reading"), texts)
     slips = [] if sure else typed.suspects(store, readings, texts)
     if slips:
-        return TouchOutcome(asked=_question(hall, readings[0], texts, slips))
-    typed.enter(store, Intake(store, hall.settings.places), readings, now)
+        return TouchOutcome(asked=_question(context, readings[0], texts, slips))
+    typed.enter(store, Intake(store, context.settings.places), readings, now)
     return TouchOutcome(clear=True)
 
 
-def _question(hall: Hall, first: Reading, texts: Texts, slips: Sequence[Slip]) -> list[Any]:
+def _question(
+    context: PageContext, first: Reading, texts: Texts, slips: Sequence[Slip]
+) -> list[Any]:
     """A value that may be a slip: the readings as typed, and as they may have been meant."""
-    say, now = hall.manner(request), hall.clock()
+    say, now = context.manner(request), context.clock()
     meant = {slip.reading.quantity: slip.meant for slip in slips if slip.meant}
     values = ", ".join(
         words.value(say, slip.reading.quantity, slip.reading.value) for slip in slips
@@ -112,21 +116,21 @@ def _key(first: Reading, texts: Texts) -> str:
     return json.dumps(data)
 
 
-def _entered(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _entered(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
     place = (values.get("place") or "").strip() or "panel"
     with at_field("ago"):
-        at = hall.clock() - ago_of(values.get("ago"))
-    return _take(hall, place, at, _texts(hall, values), sure=False)
+        at = context.clock() - ago_of(values.get("ago"))
+    return _take(context, place, at, _texts(context, values), sure=False)
 
 
-def _for_sure(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+def _for_sure(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     try:
         held = json.loads(key)
         texts = {name: str(held["texts"].get(name, "")) for name in _FIELDS.values()}
         place, at_ms = str(held["place"]), int(held["at"])
     except (ValueError, KeyError, TypeError, AttributeError, OverflowError):
         raise ReadingError("there is no such reading", fix="type it again") from None
-    return _take(hall, place, _instant(str(at_ms)), texts, sure=True)
+    return _take(context, place, _instant(str(at_ms)), texts, sure=True)
 
 
 def _instant(text: str) -> datetime:
@@ -137,9 +141,9 @@ def _instant(text: str) -> datetime:
     return from_ms(number)
 
 
-def listed(hall: Hall, now: datetime, say: ReaderFormat) -> html.Section | None:
+def listed(context: PageContext, now: datetime, say: ReaderFormat) -> html.Section | None:
     """The readings typed in the last days, each to be taken back or used again."""
-    readings = typed.history(hall.store, now, now - LISTED)[:MOST_LISTED]
+    readings = typed.history(context.store, now, now - LISTED)[:MOST_LISTED]
     if not readings:
         return None
     head = ["place", "what", "value", "measured", "change"]
@@ -158,28 +162,28 @@ def _row(reading: Reading, now: datetime, say: ReaderFormat) -> list[Any]:
     return [reading.place, what, value, say.moment(reading.at, now), button(*change, key)]
 
 
-def _of_key(hall: Hall, key: str) -> Reading:
+def _of_key(context: PageContext, key: str) -> Reading:
     try:
         place, quantity, at_ms = json.loads(key)
     except (ValueError, TypeError):
         raise ReadingError("there is no such typed reading", fix="load the page again") from None
-    return typed.at_instant(hall.store, str(place), str(quantity), _instant(str(at_ms)))
+    return typed.at_instant(context.store, str(place), str(quantity), _instant(str(at_ms)))
 
 
-def _taken_back(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+def _taken_back(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     """Take a reading back; what it had replaced counts again, and is said."""
-    now, say, reading = hall.clock(), hall.manner(request), _of_key(hall, key)
-    again = typed.take_back(hall.store, [reading], now)
+    now, say, reading = context.clock(), context.manner(request), _of_key(context, key)
+    again = typed.take_back(context.store, [reading], now)
     text = f"Taken back: {sensor_words.typed(reading, say, now)}."
     text += "".join(f" Used again: {sensor_words.typed(each, say, now)}." for each in again)
     return TouchOutcome(said=text)
 
 
-def _used_again(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-    now, reading = hall.clock(), _of_key(hall, key)
-    typed.use_again(hall.store, [reading], now)
+def _used_again(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    now, reading = context.clock(), _of_key(context, key)
+    typed.use_again(context.store, [reading], now)
     return TouchOutcome(
-        said=f"Used again: {sensor_words.typed(reading, hall.manner(request), now)}."
+        said=f"Used again: {sensor_words.typed(reading, context.manner(request), now)}."
     )
 
 

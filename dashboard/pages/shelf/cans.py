@@ -18,7 +18,7 @@ from curewatch.garage.storage import StoredCan
 from curewatch.products.shelf_life import local_day
 from curewatch.units import minutes
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import first_up, link, table
 from dashboard.pages.day_box import day_box
 from dashboard.pages.touches import Act, Form, TouchOutcome, at_field, button
@@ -127,9 +127,9 @@ def cans_table(
     return html.Div(table(head, rows, "Cans"), className="cans")
 
 
-def kept_cans(hall: Hall, sheet_id: str | None = None) -> list[StoredCan]:
+def kept_cans(context: PageContext, sheet_id: str | None = None) -> list[StoredCan]:
     """How the cans of one product keep, or all cans."""
-    return storage.stored_cans(hall.bench.reader, hall.clock(), hall.zone, sheet_id)
+    return storage.stored_cans(context.bench.reader, context.clock(), context.zone, sheet_id)
 
 
 def boxes(form: Form, can: Can | None = None) -> html.Div:
@@ -161,10 +161,12 @@ def correct_form(can: Can) -> html.Section:
     return html.Section([title, boxes(form, can), form.wrong(), done], className="correct")
 
 
-def _details(hall: Hall, values: Mapping[str, Any], before: Can | None = None) -> CanDetails:
+def _details(
+    context: PageContext, values: Mapping[str, Any], before: Can | None = None
+) -> CanDetails:
     """What the boxes say, each wrong date at its own box; before: a box left as it was says
     nothing. Raises WrongField."""
-    order, typed = hall.date_order(request), dict[str, Any]()
+    order, typed = context.date_order(request), dict[str, Any]()
     for name, (_, parse) in _DAYS.items():
         text = str(values.get(name) or "").strip()
         with at_field(name):
@@ -183,36 +185,36 @@ def _with_days(text: str, details: CanDetails) -> str:
     return f"{text}: {days}." if days else f"{text}."
 
 
-def _added(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
-    details = _details(hall, values)
-    cans.add(hall.store, key, details, now=hall.clock())
+def _added(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    details = _details(context, values)
+    cans.add(context.store, key, details, now=context.clock())
     return TouchOutcome(_with_days("Can saved", details), clear=True)
 
 
-def _corrected(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
-    can = _can(hall, key)
-    details = _details(hall, values, can)
-    cans.amend(hall.store, can.id, details, now=hall.clock())
+def _corrected(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    can = _can(context, key)
+    details = _details(context, values, can)
+    cans.amend(context.store, can.id, details, now=context.clock())
     return TouchOutcome(_with_days("Saved", details), go=f"/shelf/{can.sheet_id}")
 
 
-def _can(hall: Hall, key: str) -> Can:
-    return cans.find_can(hall.store, number_of(key) or 0)
+def _can(context: PageContext, key: str) -> Can:
+    return cans.find_can(context.store, number_of(key) or 0)
 
 
-def _opened_today(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-    now = hall.clock()
-    cans.opened(hall.store, _can(hall, key).id, local_day(now, hall.zone), now=now)
+def _opened_today(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    now = context.clock()
+    cans.opened(context.store, _can(context, key).id, local_day(now, context.zone), now=now)
     return TouchOutcome("Opened today.")
 
 
-def _used_up(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-    cans.used_up(hall.store, _can(hall, key).id, now=hall.clock())
+def _used_up(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    cans.used_up(context.store, _can(context, key).id, now=context.clock())
     return TouchOutcome("Used up.")
 
 
-def _back_in_use(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-    cans.used_up(hall.store, _can(hall, key).id, now=hall.clock(), back=True)
+def _back_in_use(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    cans.used_up(context.store, _can(context, key).id, now=context.clock(), back=True)
     return TouchOutcome("Back in use.")
 
 

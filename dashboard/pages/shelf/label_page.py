@@ -16,7 +16,7 @@ from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hazards import HAZARDS
 from curewatch.products.label import ColdRowError
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.shelf import contents, label_photograph
@@ -46,8 +46,10 @@ from dashboard.pages.touches import Form, TouchOutcome, WrongFields, at_field
 NOT_TICKED = "A product of this chemistry can contain it. Does it?"
 
 
-def _page(hall: Hall, title: str, id: str, fields: Mapping[str, str], back: str) -> list[Any]:
-    form, unit = Form(SAVE, id), hall.manner(request).unit
+def _page(
+    context: PageContext, title: str, id: str, fields: Mapping[str, str], back: str
+) -> list[Any]:
+    form, unit = Form(SAVE, id), context.manner(request).unit
     save = html.P([form.send("Save"), link("Cancel", back)], className="buttons")
     return [
         html.H1(title),
@@ -61,17 +63,17 @@ def _page(hall: Hall, title: str, id: str, fields: Mapping[str, str], back: str)
     ]
 
 
-def new_product(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+def new_product(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The page of a new product."""
-    return _page(hall, "New product", "", {}, "/shelf")
+    return _page(context, "New product", "", {}, "/shelf")
 
 
-def edit_product(hall: Hall, address: Address, _first: bool) -> list[Any]:
+def edit_product(context: PageContext, address: Address, _first: bool) -> list[Any]:
     """The page that edits a product. Raises StepError where there is no such one."""
-    sheet = find_sheet(hall.store, str(address.values["id"]))
-    fields = to_fields(sheet, sheet.id in hall.store.sheets())
+    sheet = find_sheet(context.store, str(address.values["id"]))
+    fields = to_fields(sheet, sheet.id in context.store.sheets())
     return _page(
-        hall, f"Edit {words.short_name(sheet.name)}", sheet.id, fields, f"/shelf/{sheet.id}"
+        context, f"Edit {words.short_name(sheet.name)}", sheet.id, fields, f"/shelf/{sheet.id}"
     )
 
 
@@ -93,9 +95,9 @@ def _wrong_boxes(wrong: Mapping[str, str]) -> dict[str, str]:
     return {WHAT if name == KIND else name: text for name, text in wrong.items()}
 
 
-def _checked(hall: Hall, typed: Mapping[str, str]) -> ReadLabel:
+def _checked(context: PageContext, typed: Mapping[str, str]) -> ReadLabel:
     """The boxes as the label takes them. Raises WrongFields."""
-    label = read(typed, hall.manner(request).unit)
+    label = read(typed, context.manner(request).unit)
     wrong = _wrong_boxes(label.wrong)
     wrong |= {f"denied.{name}": NOT_TICKED for name in contents.unanswered(typed)}
     if wrong:
@@ -103,28 +105,28 @@ def _checked(hall: Hall, typed: Mapping[str, str]) -> ReadLabel:
     return label
 
 
-def _photograph(hall: Hall, values: Mapping[str, Any]) -> str:
+def _photograph(context: PageContext, values: Mapping[str, Any]) -> str:
     """The photograph that waits to be kept with the product, by its name; '' where none does."""
     name = str(values.get(label_photograph.FIELD) or "")
     with at_field(label_photograph.FIELD):
         if name:
-            check_kept(hall.store.path, name)
+            check_kept(context.store.path, name)
     return name
 
 
-def _save(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _save(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     """Save a product; key: its id, '' for a new one."""
-    photograph = _photograph(hall, values)
-    label = _checked(hall, typed_fields({**values, label_photograph.FIELD: None}))
-    id = key or new_id(hall.store, label.fields[NAME])
+    photograph = _photograph(context, values)
+    label = _checked(context, typed_fields({**values, label_photograph.FIELD: None}))
+    id = key or new_id(context.store, label.fields[NAME])
     try:
-        sheet = add_sheet(hall.store, id, to_toml(label.fields), hall.clock())
+        sheet = add_sheet(context.store, id, to_toml(label.fields), context.clock())
     except ColdRowError as error:
         raise WrongFields({ANYWAY: f"{error.what}; {words.COLD_ROW}."}) from None
     except SheetError as error:
         raise WrongFields({"": trouble(error)}) from None
     if photograph:
-        name_label(hall.store, id, photograph, now=hall.clock())
+        name_label(context.store, id, photograph, now=context.clock())
     used = [_used(name, note) for name, note in label.notes.items()]
     return TouchOutcome(" ".join([f"{sheet.name} is saved.", *used]), go=f"/shelf/{id}")
 
@@ -157,7 +159,7 @@ def reticked(ticked: list[str], before: str, now: str) -> list[str]:
     ]
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put what follows from one box for others on the app."""
 
     @app.callback(
@@ -167,7 +169,7 @@ def callbacks(app: Dash, hall: Hall) -> None:
     )
     def noted(text: Any) -> str:
         field = ctx.triggered_id["field"]
-        return _note_of(field, text, hall.manner(request).unit) if isinstance(text, str) else ""
+        return _note_of(field, text, context.manner(request).unit) if isinstance(text, str) else ""
 
     @app.callback(
         Output({"form": MATCH, "field": "hazards"}, "value", allow_duplicate=True),

@@ -11,7 +11,7 @@ from curewatch.garage.shelf import find_sheet
 from curewatch.logbook import photographs
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.touches import Form, TouchOutcome, button
 
 REMOVE, FIELD = "remove label photograph", "photograph"
@@ -27,9 +27,9 @@ def _ways(address: str, **more: str) -> list[Any]:
     ]
 
 
-def section(hall: Hall, sheet: Sheet) -> html.Section:
+def section(context: PageContext, sheet: Sheet) -> html.Section:
     """The photograph on a product's page, and how it is taken, replaced and removed."""
-    name, address = photographs.label_of(hall.store, sheet.id), f"/shelf/{sheet.id}/label"
+    name, address = photographs.label_of(context.store, sheet.id), f"/shelf/{sheet.id}/label"
     shown: list[Any] = []
     ways = _ways(address)
     if name:
@@ -56,9 +56,9 @@ def to_come(form: Form) -> html.Section:
     return html.Section([title, ways, paragraph, form.wrong(FIELD), waiting, hint])
 
 
-def _remove(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome | None:
-    sheet = find_sheet(hall.store, key)
-    photographs.remove_label(hall.store, sheet.id, now=hall.clock())
+def _remove(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome | None:
+    sheet = find_sheet(context.store, key)
+    photographs.remove_label(context.store, sheet.id, now=context.clock())
     return None
 
 

@@ -18,7 +18,7 @@ from curewatch.plan.recent_mixes import owned
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints import damaged
 from dashboard.pages.components import damaged_entries, link, links, table
 from dashboard.pages.routes import Address, DashPage
@@ -68,12 +68,12 @@ def _table(sheets: list[Sheet], cans: Mapping[str, list[Can]], say: ReaderFormat
     return table(_HEAD, rows, of)
 
 
-def products(hall: Hall, sought: str) -> list[Any]:
+def products(context: PageContext, sought: str) -> list[Any]:
     """The products, those sought; one's own first."""
-    say, cans = hall.manner(request), dict[str, list[Can]]()
-    for can in all_cans(hall.store):
+    say, cans = context.manner(request), dict[str, list[Can]]()
+    for can in all_cans(context.store):
         cans.setdefault(can.sheet_id, []).append(can)
-    mine, generic = ([e for e in sheets if fits(e, sought)] for sheets in owned(hall.bench))
+    mine, generic = ([e for e in sheets if fits(e, sought)] for sheets in owned(context.bench))
     if not mine and not generic:
         return [html.P(["No product like that. ", link("New product", "/shelf/new")])]
     held: list[Any] = [html.H2("Your products"), _table(mine, cans, say, "Your products")]
@@ -87,41 +87,41 @@ def products(hall: Hall, sought: str) -> list[Any]:
     return [*held, more] if generic else held
 
 
-def _cans(hall: Hall) -> list[Any]:
-    kept, say = kept_cans(hall), hall.manner(request)
+def _cans(context: PageContext) -> list[Any]:
+    kept, say = kept_cans(context), context.manner(request)
     if not kept:
         return []
     current = [can for can in kept if not can.can.used_up]
     over = [can for can in kept if can.can.used_up]
     held: list[Any] = [html.H2("Cans")]
-    held += [cans_table(current, hall.clock(), say)] if current else []
+    held += [cans_table(current, context.clock(), say)] if current else []
     if over:
         title = html.Summary(f"Used up, {len(over)}")
-        held.append(html.Details([title, cans_table(over, hall.clock(), say)]))
+        held.append(html.Details([title, cans_table(over, context.clock(), say)]))
     return held
 
 
-def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The whole page."""
     box = dcc.Input(id=SEARCH, type="search", debounce=0.25, maxLength=80, autoComplete="off")
-    broken = damaged.things(hall, "can", SHEET)
+    broken = damaged.things(context, "can", SHEET)
     return [
         html.Div([html.H1("Shelf"), links(NEARBY)], className="head"),
         *damaged_entries(broken),
-        html.Section(_cans(hall)),
+        html.Section(_cans(context)),
         html.Section([html.Label(["Search", box], className="search"),
-                      html.Div(products(hall, ""), id=FOUND, className="products")]),
+                      html.Div(products(context, ""), id=FOUND, className="products")]),
     ]  # fmt: skip
 
 
-def callbacks(app: Dash, hall: Hall) -> None:
+def callbacks(app: Dash, context: PageContext) -> None:
     """Put the search on the app."""
 
     @app.callback(Output(FOUND, "children"), Input(SEARCH, "value"), prevent_initial_call=True)
     def sought(text: str | None) -> list[Any]:
         if text is None:
             raise PreventUpdate
-        return products(hall, text)
+        return products(context, text)
 
 
 PAGE = DashPage("Shelf", content, callbacks=callbacks)

@@ -18,7 +18,7 @@ from curewatch.plan.by_temperature import ByTemperature, by_temperature, milesto
 from curewatch.products.label import doubtful
 from curewatch.products.sheet import Sheet
 from curewatch.wording import product_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures.by_temperature import ProductDrawing, colour, figure
 from dashboard.pages.components import chart, choices, link
 from dashboard.pages.routes import Address, DashPage
@@ -62,9 +62,9 @@ def _key(curve: ByTemperature, say: ReaderFormat) -> html.Ul:
     return html.Ul(items, className="key")
 
 
-def _picture(hall: Hall, sheet: Sheet, milestone: str, first: bool) -> list[Any]:
-    now, say = hall.clock(), hall.manner(request)
-    curve = by_temperature(hall.bench, sheet, milestone, now)
+def _picture(context: PageContext, sheet: Sheet, milestone: str, first: bool) -> list[Any]:
+    now, say = context.clock(), context.manner(request)
+    curve = by_temperature(context.bench, sheet, milestone, now)
     drawn = ProductDrawing(now, say, screen_of(request))
     label = f"{words.in_words(milestone).capitalize()} against temperature"
     return [
@@ -91,8 +91,10 @@ def _lead(sheet: Sheet, own: bool) -> html.P:
     return html.P(f"{what_it_is(sheet).capitalize()}{mixed}. {whose}", className="lead")
 
 
-def _cans(hall: Hall, sheet: Sheet, query: str, now: datetime, say: ReaderFormat) -> html.Section:
-    kept = cans.kept_cans(hall, sheet.id)
+def _cans(
+    context: PageContext, sheet: Sheet, query: str, now: datetime, say: ReaderFormat
+) -> html.Section:
+    kept = cans.kept_cans(context, sheet.id)
     text = parse_qs(query).get("can", [""])[0]
     chosen = next((can.can for can in kept if str(can.can.id) == text), None)
     held: list[Any] = [html.H2("Cans")]
@@ -106,11 +108,11 @@ def _cans(hall: Hall, sheet: Sheet, query: str, now: datetime, say: ReaderFormat
     return html.Section(held)
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """The whole page. Raises StepError where there is no such product."""
-    now, say = hall.clock(), hall.manner(request)
-    sheet = find_sheet(hall.store, str(address.values["id"]))
-    own = sheet.id in hall.store.sheets()
+    now, say = context.clock(), context.manner(request)
+    sheet = find_sheet(context.store, str(address.values["id"]))
+    own = sheet.id in context.store.sheets()
     doubts = [html.P(f"Check the figures. {each}.", className="problem") for each in
               doubts_of(sheet, say)]  # fmt: skip
     text = html.Details([html.Summary("Its file"), html.Pre(sheet.text, tabIndex=0)])
@@ -118,9 +120,9 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
         html.Div([html.H1(words.short_name(sheet.name)), _buttons(sheet, own)], className="head"),
         _lead(sheet, own),
         *doubts,
-        html.Section(_picture(hall, sheet, chosen_time(sheet, address.query), first)),
-        _cans(hall, sheet, address.query, now, say),
-        label_photograph.section(hall, sheet),
+        html.Section(_picture(context, sheet, chosen_time(sheet, address.query), first)),
+        _cans(context, sheet, address.query, now, say),
+        label_photograph.section(context, sheet),
         html.Section([html.H2("Times"), times_table(sheet, say)]),
         html.Div([limits(sheet, say), contains(sheet, say, own=own)], className="beside"),
         chemistry(sheet, own=own),
@@ -144,22 +146,22 @@ def _mine(text: str) -> str:
     return tomlkit.dumps(document)
 
 
-def _make_mine(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-    sheet = find_sheet(hall.store, key)
-    if key not in hall.store.sheets():
-        add_sheet(hall.store, key, _mine(sheet.text), hall.clock())
+def _make_mine(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    sheet = find_sheet(context.store, key)
+    if key not in context.store.sheets():
+        add_sheet(context.store, key, _mine(sheet.text), context.clock())
     return TouchOutcome("It is yours. Now check each figure against your label.")
 
 
-def _remove(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-    name = remove_sheet(hall.store, key, hall.clock())
-    left = " ".join(product_words.left_behind(hall.store, key))
+def _remove(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    name = remove_sheet(context.store, key, context.clock())
+    left = " ".join(product_words.left_behind(context.store, key))
     return TouchOutcome(f"{name} is removed. {left}".strip(), go="/shelf")
 
 
-def title(hall: Hall, address: Address) -> str:
+def title(context: PageContext, address: Address) -> str:
     """The page's title."""
-    return words.short_name(find_sheet(hall.store, str(address.values["id"])).name)
+    return words.short_name(find_sheet(context.store, str(address.values["id"])).name)
 
 
 PAGE = DashPage(

@@ -17,7 +17,7 @@ from curewatch.logbook import undo as undoing
 from curewatch.quality.places import known_places, place_named
 from curewatch.units import parse_film, parse_temperature, with_unit
 from curewatch.wording import milestone_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.step import asked
 from dashboard.pages.touches import Act, TouchOutcome, at_field
 from dashboard.request.forms import ago_of
@@ -37,105 +37,107 @@ def _then(values: Values, now: datetime, name: str = "ago") -> datetime:
         return now - ago_of(text_of(values, name) or "0")
 
 
-def dab(hall: Hall, key: str, values: Values) -> TouchOutcome:
+def dab(context: PageContext, key: str, values: Values) -> TouchOutcome:
     """Record what the dab does: the button's value is its state, the key has the sample."""
     number, _, sample = key.partition("/")
-    state, now = text_of(values, "send"), hall.clock()
+    state, now = text_of(values, "send"), context.clock()
     seen = _then(values, now)
-    hall.bench.witness(int(number), state, now=now, seen_at=seen, sample=sample or "smear")
-    text = f"Dab at {hall.manner(request).clock(seen)}: {words.STATES.get(state, state)}."
+    context.bench.witness(int(number), state, now=now, seen_at=seen, sample=sample or "smear")
+    text = f"Dab at {context.manner(request).clock(seen)}: {words.STATES.get(state, state)}."
     return TouchOutcome(said=text)
 
 
-def turned(hall: Hall, key: str, _values: Values) -> None:
+def turned(context: PageContext, key: str, _values: Values) -> None:
     """When the dab turned, before that look."""
     number, look, minutes = key.split("/")
     turned_min = float(minutes) if minutes else None
-    marks.turned(hall.bench, int(number), turned_min, now=hall.clock(), look=int(look))
+    marks.turned(context.bench, int(number), turned_min, now=context.clock(), look=int(look))
 
 
-def answer(hall: Hall, key: str, _values: Values, sure: bool = False) -> TouchOutcome:
+def answer(context: PageContext, key: str, _values: Values, sure: bool = False) -> TouchOutcome:
     """Record what a test found; asks once more what can hardly be."""
     number, milestone, result = key.split("/")
-    now = hall.clock()
+    now = context.clock()
     try:
-        name = hall.bench.test(int(number), result, now=now, milestone=milestone, sure=sure)
+        name = context.bench.test(int(number), result, now=now, milestone=milestone, sure=sure)
     except UnlikelyError as error:
         return TouchOutcome(asked=asked.really(error.what, milestone, key))
-    found = hall.bench.step_view(int(number), now).by_name.get(name)
-    text = milestone_words.recorded(result, found, now, hall.manner(request))
+    found = context.bench.step_view(int(number), now).by_name.get(name)
+    text = milestone_words.recorded(result, found, now, context.manner(request))
     return TouchOutcome(said=text)
 
 
-def answer_sure(hall: Hall, key: str, values: Values) -> TouchOutcome:
+def answer_sure(context: PageContext, key: str, values: Values) -> TouchOutcome:
     """The same once it was asked about."""
-    return answer(hall, key, values, sure=True)
+    return answer(context, key, values, sure=True)
 
 
-def finish(hall: Hall, key: str, _values: Values, sure: bool = False) -> TouchOutcome | None:
+def finish(
+    context: PageContext, key: str, _values: Values, sure: bool = False
+) -> TouchOutcome | None:
     """Take it off the bench; asks where it must still be waited for."""
     try:
-        say = hall.manner(request)
-        finishing.finish(hall.bench, int(key), now=hall.clock(), say=say, sure=sure)
+        say = context.manner(request)
+        finishing.finish(context.bench, int(key), now=context.clock(), say=say, sure=sure)
     except StillOpenError as error:
         return TouchOutcome(asked=asked.finish_anyway(error.what, key))
     return None
 
 
-def finish_sure(hall: Hall, key: str, values: Values) -> TouchOutcome | None:
+def finish_sure(context: PageContext, key: str, values: Values) -> TouchOutcome | None:
     """The same once it was asked about."""
-    return finish(hall, key, values, sure=True)
+    return finish(context, key, values, sure=True)
 
 
-def failed(hall: Hall, key: str, values: Values) -> None:
+def failed(context: PageContext, key: str, values: Values) -> None:
     """Take it off the bench because it failed."""
     with at_field("why"):
-        hall.bench.abandon(int(key), text_of(values, "why"), now=hall.clock())
+        context.bench.abandon(int(key), text_of(values, "why"), now=context.clock())
 
 
-def emptied(hall: Hall, key: str, _values: Values) -> None:
+def emptied(context: PageContext, key: str, _values: Values) -> None:
     """Cup empty, tools cleaned."""
-    hall.bench.emptied(int(key), now=hall.clock())
+    context.bench.emptied(int(key), now=context.clock())
 
 
-def undo_event(hall: Hall, key: str, _values: Values) -> None:
+def undo_event(context: PageContext, key: str, _values: Values) -> None:
     """Undo what recorded an event, or bring it back."""
     number, event = map(int, key.split("/"))
-    act = undoing.act_of_event(hall.store, number, event)
-    undoing.undo(hall.bench, act, now=hall.clock())
+    act = undoing.act_of_event(context.store, number, event)
+    undoing.undo(context.bench, act, now=context.clock())
 
 
-def mark(hall: Hall, key: str, values: Values) -> TouchOutcome:
+def mark(context: PageContext, key: str, values: Values) -> TouchOutcome:
     """A coat, or clamps on or off; the button's value says which."""
-    now = hall.clock()
+    now = context.clock()
     with at_field("film"):
         film = text_of(values, "film")
         film_um = parse_film(with_unit(film, "um")) if film else None
         marks.check_film(film_um)
     at, what = _then(values, now), text_of(values, "send")
     with at_field("ago"):
-        marks.mark(hall.bench, int(key), what, now=now, at=at, film_wet_um=film_um)
+        marks.mark(context.bench, int(key), what, now=now, at=at, film_wet_um=film_um)
     return TouchOutcome(clear=True)
 
 
-def note(hall: Hall, key: str, values: Values) -> TouchOutcome:
+def note(context: PageContext, key: str, values: Values) -> TouchOutcome:
     """A note."""
     with at_field("text"):
-        hall.bench.note(int(key), text_of(values, "text"), now=hall.clock())
+        context.bench.note(int(key), text_of(values, "text"), now=context.clock())
     return TouchOutcome(clear=True)
 
 
-def reminded(hall: Hall, key: str, _values: Values) -> None:
+def reminded(context: PageContext, key: str, _values: Values) -> None:
     """A reminder is answered."""
     number, _, name = key.partition("/")
-    hall.bench.acknowledge(int(number), name, now=hall.clock())
+    context.bench.acknowledge(int(number), name, now=context.clock())
 
 
-def _value(hall: Hall, field: Field, text: str, now: datetime) -> Any:
+def _value(context: PageContext, field: Field, text: str, now: datetime) -> Any:
     if field.kind is MOMENT:
         return now - ago_of(text)
     if field.kind is PLACE:
-        return place_named(text, known_places(hall.store, hall.settings))
+        return place_named(text, known_places(context.store, context.settings))
     return field.kind.parse(with_unit(text, field.kind.unit) if field.kind.unit else text)
 
 
@@ -143,10 +145,10 @@ def _told(values: Values) -> dict[str, Any]:
     return {name: text_of(values, name) for name in ("why", "by")}
 
 
-def correct(hall: Hall, key: str, values: Values) -> TouchOutcome:
+def correct(context: PageContext, key: str, values: Values) -> TouchOutcome:
     """Enter or correct one field; of a choice the button's value is the new one."""
     number, _, name = key.partition("/")
-    now, field = hall.clock(), BY_NAME.get(name)
+    now, field = context.clock(), BY_NAME.get(name)
     if field is None:
         raise StepError("there is no such field", fix="load the page again")
     text = text_of(values, "value") or text_of(values, "send")
@@ -155,47 +157,49 @@ def correct(hall: Hall, key: str, values: Values) -> TouchOutcome:
             raise StepError("nothing was typed", fix="type the value, then save")
         if field is MIXED_AT:
             at = now - ago_of(text)
-            hall.bench.amend(int(number), Details(), now=now, mixed_at=at, **_told(values))
+            context.bench.amend(int(number), Details(), now=now, mixed_at=at, **_told(values))
         else:
-            details = Details(**{name: _value(hall, field, text, now)})
-            hall.bench.amend(int(number), details, now=now, **_told(values))
+            details = Details(**{name: _value(context, field, text, now)})
+            context.bench.amend(int(number), details, now=now, **_told(values))
     return TouchOutcome(clear=True)
 
 
-def product(hall: Hall, key: str, values: Values) -> None:
+def product(context: PageContext, key: str, values: Values) -> None:
     """It was another product, or this one as its label is now."""
-    sheet, now = text_of(values, "send"), hall.clock()
-    hall.bench.amend(int(key), Details(), now=now, sheet_id=sheet, **_told(values))
+    sheet, now = text_of(values, "send"), context.clock()
+    context.bench.amend(int(key), Details(), now=now, sheet_id=sheet, **_told(values))
 
 
-def explained(hall: Hall, key: str, values: Values) -> None:
+def explained(context: PageContext, key: str, values: Values) -> None:
     """Why it was mixed despite a stop."""
     why = text_of(values, "send") or text_of(values, "why")
     with at_field("why"):
-        starting.explain(hall.bench, int(key), why, now=hall.clock())
+        starting.explain(context.bench, int(key), why, now=context.clock())
 
 
-def _own_place(hall: Hall, number: int, text: str) -> None:
+def _own_place(context: PageContext, number: int, text: str) -> None:
     """Let the step follow the place that is entered, where that is another one."""
-    place = text and place_named(text, known_places(hall.store, hall.settings), own=True)
-    if place and place != hall.bench.step(number).place:
-        hall.bench.amend(number, Details(place=place), now=hall.clock(), why="heated by itself")
+    place = text and place_named(text, known_places(context.store, context.settings), own=True)
+    if place and place != context.bench.step(number).place:
+        context.bench.amend(
+            number, Details(place=place), now=context.clock(), why="heated by itself"
+        )
 
 
-def heat(hall: Hall, key: str, values: Values) -> TouchOutcome:
+def heat(context: PageContext, key: str, values: Values) -> TouchOutcome:
     """Heat on it, by the wall clock."""
-    number, now, say = int(key), hall.clock(), hall.manner(request)
+    number, now, say = int(key), context.clock(), context.manner(request)
     with at_field("surface"):
         warm = text_of(values, "surface")
         warm_c = parse_temperature(with_unit(warm, say.unit)) if warm else None
-    step, order = hall.bench.step(number), hall.date_order(request)
+    step, order = context.bench.step(number), context.date_order(request)
     start, until = text_of(values, "from"), text_of(values, "until")
     with at_field("until"):
-        spell = marks.spell(step, start, until, warm_c, now, hall.zone, order)
+        spell = marks.spell(step, start, until, warm_c, now, context.zone, order)
     with at_field("place"):
-        _own_place(hall, number, text_of(values, "place"))
+        _own_place(context, number, text_of(values, "place"))
     why = text_of(values, "why")
-    marks.heat(hall.bench, number, spell, now=now, say=say, why=why)
+    marks.heat(context.bench, number, spell, now=now, say=say, why=why)
     return TouchOutcome(clear=True)
 
 

@@ -13,7 +13,7 @@ from curewatch.garage.step import Step
 from curewatch.logbook.paper import NOT_TOLD, FieldFormatter
 from curewatch.products.solvents import most_c
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.step.data import StepPage
 from dashboard.pages.touches import Form, button
 
@@ -64,9 +64,9 @@ def _mixed(step: Step, say: ReaderFormat, now: Any) -> html.Details:
     return _chip("Mixed", at, inside)
 
 
-def _product(hall: Hall, step: Step, changed: bool) -> html.Details:
+def _product(context: PageContext, step: Step, changed: bool) -> html.Details:
     form = Form("step product", str(step.id))
-    sheets = sorted(shelf(hall.store).values(), key=lambda sheet: sheet.name)
+    sheets = sorted(shelf(context.store).values(), key=lambda sheet: sheet.name)
     offered = [sheet for sheet in sheets if sheet.id != step.sheet.id or changed]
     sends = [
         form.send(
@@ -147,7 +147,7 @@ def _note(step: Step) -> html.Details:
 
 
 def chips(
-    hall: Hall, page: StepPage, formatter: FieldFormatter, changed: bool, solvent: Any
+    context: PageContext, page: StepPage, formatter: FieldFormatter, changed: bool, solvent: Any
 ) -> list[Any]:
     """All chips: what happens while it cures, what was entered, what is missing."""
     step, say = page.step, formatter.say
@@ -157,7 +157,7 @@ def chips(
     filled = [field for field in shown if step.value(field) not in (None, "")]
     missing = [field for field in shown if field not in filled]
     first = [_note(step), _marks(step), _heat(step, page, say, solvent)]
-    entered = [_product(hall, step, changed), _mixed(step, say, page.now)]
+    entered = [_product(context, step, changed), _mixed(step, say, page.now)]
     entered += [_field(field, step, formatter) for field in filled]
     others = [_field(field, step, formatter) for field in missing]
     return [

@@ -22,7 +22,7 @@ from curewatch.store.search import StepQuery
 from curewatch.vocabulary import WAITED, is_not_yet, is_reached
 from curewatch.walltime import from_ms
 from curewatch.wording import milestone_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures.air import AirDrawing
 from dashboard.figures.ribbons.of_step import lane_of
 from dashboard.figures.ribbons.step_figure import StepDrawing, StepMark
@@ -66,17 +66,19 @@ class StepPage:
         return ends[-1] if ends and self.step.closed_at else None
 
 
-def step_page(hall: Hall, number: int) -> StepPage:
+def step_page(context: PageContext, number: int) -> StepPage:
     """A step's page. Raises StepError, DamagedStep."""
-    now = hall.clock()
-    record = logbook.entry(hall.bench, hall.bench.step(number), now)
-    events = hall.store.events([number])[number]
-    return StepPage(record, events, frozenset(undoable(hall.store, number)), now)
+    now = context.clock()
+    record = logbook.entry(context.bench, context.bench.step(number), now)
+    events = context.store.events([number])[number]
+    return StepPage(record, events, frozenset(undoable(context.store, number)), now)
 
 
-def earlier(hall: Hall, step: Step) -> int | None:
+def earlier(context: PageContext, step: Step) -> int | None:
     """The step of the same product before this one."""
-    return next(iter(hall.store.find(StepQuery(sheet=step.sheet.id), most=1, before=step.id)), None)
+    return next(
+        iter(context.store.find(StepQuery(sheet=step.sheet.id), most=1, before=step.id)), None
+    )
 
 
 def _whole(page: StepPage) -> tuple[datetime, datetime]:
@@ -111,30 +113,30 @@ def period(page: StepPage, query: str) -> Period:
     return Period(start, end, "" if own else "whole", "", minimum_c(page.step.sheet))
 
 
-def history(hall: Hall, page: StepPage, shown: Period) -> AirHistory:
+def history(context: PageContext, page: StepPage, shown: Period) -> AirHistory:
     """The air of the stretch, around the step's place."""
     step, limit_c = page.step, shown.limit_c
-    return air_history(hall.store, shown.start, shown.end, place=step.place, limit_c=limit_c)
+    return air_history(context.store, shown.start, shown.end, place=step.place, limit_c=limit_c)
 
 
-def drawing(hall: Hall, page: StepPage) -> AirDrawing:
+def drawing(context: PageContext, page: StepPage) -> AirDrawing:
     """What the figure needs beside it; the forecast where it is of the step's place."""
-    track = hall.bench.view(page.now).track
+    track = context.bench.view(page.now).track
     own = track if track and track.place == page.step.place and not page.step.closed_at else None
-    return AirDrawing(page.now, own, {}, hall.manner(request), screen_of(request))
+    return AirDrawing(page.now, own, {}, context.manner(request), screen_of(request))
 
 
-def step_drawing(hall: Hall, page: StepPage) -> StepDrawing:
+def step_drawing(context: PageContext, page: StepPage) -> StepDrawing:
     """The step's ribbon, marks and heat."""
-    say = hall.manner(request)
+    say = context.manner(request)
     name = words.part_of(page.step.part, page.step.sheet.name)
     heated = tuple(Interval(spell.start, spell.until) for spell in page.step.heated)
-    return StepDrawing(lane_of(page.view, name, page.now, say), tuple(marks(hall, page)), heated)
+    return StepDrawing(lane_of(page.view, name, page.now, say), tuple(marks(context, page)), heated)
 
 
-def marks(hall: Hall, page: StepPage) -> Iterator[StepMark]:
+def marks(context: PageContext, page: StepPage) -> Iterator[StepMark]:
     """What was done and seen, each as a mark of the figure."""
-    step, say, formatter = page.step, hall.manner(request), hall.field_formatter(request)
+    step, say, formatter = page.step, context.manner(request), context.field_formatter(request)
     for witness in step.witnesses:
         state = words.STATES.get(witness.state, witness.state)
         yield StepMark("dab", witness.at, f"{say.moment(witness.at, page.now)}<br>dab {state}")

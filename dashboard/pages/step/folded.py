@@ -18,7 +18,7 @@ from curewatch.logbook.photographs import shown
 from curewatch.notice_words import sentence
 from curewatch.vocabulary import in_words
 from curewatch.wording import log_words, milestone_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import table
 from dashboard.pages.shelf import label_lines
 from dashboard.pages.step.chips import undo_button
@@ -51,8 +51,8 @@ def _times(page: StepPage, say: ReaderFormat) -> html.Details:
     return _folded("Times of every milestone", [table(head, rows, "Times")])
 
 
-def _predicted(hall: Hall, page: StepPage) -> html.Details | None:
-    held = predictions.predicted(hall.bench, page.step)
+def _predicted(context: PageContext, page: StepPage) -> html.Details | None:
+    held = predictions.predicted(context.bench, page.step)
     if not held:
         return None
     head = ("milestone", "early", "likely", "late", "actual", "verdict")
@@ -203,9 +203,9 @@ def _reminders(page: StepPage, say: ReaderFormat) -> html.Details:
     return _folded("Reminders", [html.Ul(items, className="list")])  # fmt: skip
 
 
-def _label(hall: Hall, page: StepPage, changed: bool, say: ReaderFormat) -> html.Details:
+def _label(context: PageContext, page: StepPage, changed: bool, say: ReaderFormat) -> html.Details:
     sheet = page.step.sheet
-    own = sheet.id in hall.store.sheets()
+    own = sheet.id in context.store.sheets()
     inside = [
         label_lines.times_table(sheet, say),
         label_lines.limits(sheet, say),
@@ -216,16 +216,16 @@ def _label(hall: Hall, page: StepPage, changed: bool, say: ReaderFormat) -> html
 
 
 def folded(
-    hall: Hall, page: StepPage, formatter: FieldFormatter, changed: bool
+    context: PageContext, page: StepPage, formatter: FieldFormatter, changed: bool
 ) -> Sequence[html.Details | None]:
     """Everything that is looked up seldom."""
     say = formatter.say
     return [
         _times(page, say),
-        _predicted(hall, page),
+        _predicted(context, page),
         _conditions(page, formatter),
         _dabs(page, say),
         _happened(page, formatter),
         _reminders(page, say),
-        _label(hall, page, changed, say),
+        _label(context, page, changed, say),
     ]

@@ -11,7 +11,7 @@ from flask import request
 from curewatch.logbook.history import Line, history
 from curewatch.logbook.undo import undoable
 from curewatch.wording import words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.step.chips import undo_button
@@ -34,12 +34,12 @@ def _line(line: Line, step: Any, opened: set[int], stamp: Any) -> html.Li:
     )
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """The whole page."""
     number = int(address.values["number"])
-    step, formatter = hall.bench.step(number), hall.field_formatter(request)
-    opened = set(undoable(hall.store, number))
-    lines = history(hall.store.events([number])[number], formatter)
+    step, formatter = context.bench.step(number), context.field_formatter(request)
+    opened = set(undoable(context.store, number))
+    lines = history(context.store.events([number])[number], formatter)
     return [
         html.H1(f"History of step {number}: {words.part_of(step.part, step.sheet.name)}"),
         html.P(
@@ -54,7 +54,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     ]
 
 
-def _title(hall: Hall, address: Address) -> str:
+def _title(context: PageContext, address: Address) -> str:
     return f"History of step {address.values['number']}"
 
 

@@ -16,7 +16,7 @@ from curewatch.garage.step import Step
 from curewatch.notice_words import sentence, sentences
 from curewatch.vocabulary import STEP_STATES
 from curewatch.wording import air_words, sensor_words, step_words, words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.endpoints import damaged
 from dashboard.figures.air import styles
 from dashboard.figures.ribbons.step_figure import figure
@@ -44,9 +44,9 @@ def _lead(page: StepPage, say: ReaderFormat) -> html.P:
     return html.P([f"{mixed}. ", html.B(state)], className="lead")
 
 
-def _nearby(hall: Hall, step: Step) -> html.P:
+def _nearby(context: PageContext, step: Step) -> html.P:
     pairs = [("History and undo", f"/step/{step.id}/history")]
-    if before := data.earlier(hall, step):
+    if before := data.earlier(context, step):
         pairs.append(
             ("Compare with the one before", f"/log/compare?steps={before}.{step.id}&by=age")
         )
@@ -95,24 +95,24 @@ def _why(page: StepPage, say: ReaderFormat) -> list[Any]:
     return held
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """The whole page."""
-    page = data.step_page(hall, int(address.values["number"]))
-    formatter = hall.field_formatter(request)
+    page = data.step_page(context, int(address.values["number"]))
+    formatter = context.field_formatter(request)
     step, say = page.step, formatter.say
     shown = data.period(page, address.query)
-    history = data.history(hall, page, shown)
+    history = data.history(context, page, shown)
     drawing: Any = {}  # drawn by a script, which comes later
     if not first:
-        drawing = figure(data.step_drawing(hall, page), history, data.drawing(hall, page))
-    now_sheet = shelf(hall.store).get(step.sheet.id)
+        drawing = figure(data.step_drawing(context, page), history, data.drawing(context, page))
+    now_sheet = shelf(context.store).get(step.sheet.id)
     changed = now_sheet is not None and now_sheet.text != step.sheet.text
-    solvent = marks.gone_at(hall.bench, step, page.now)
+    solvent = marks.gone_at(context.bench, step, page.now)
     return [
-        html.Div([html.H1(words.part_of(step.part, step.sheet.name)), _nearby(hall, step)],
+        html.Div([html.H1(words.part_of(step.part, step.sheet.name)), _nearby(context, step)],
                  className="head"),
         _lead(page, say),
-        html.Div(damaged_entries(damaged.said(hall, of_steps(hall.store, [step.id])))),
+        html.Div(damaged_entries(damaged.said(context, of_steps(context.store, [step.id])))),
         unexplained(page),
         turned(page),
         actions(page),
@@ -120,15 +120,15 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
         chart("step-figure", drawing, _FIGURE, "air-history", zooms=True),
         _key(page, history),
         html.Div(_why(page, say), className="why-so"),
-        html.Div(chips(hall, page, formatter, changed, solvent)),
+        html.Div(chips(context, page, formatter, changed, solvent)),
         html.Div([html.P(note, className="note") for note in step.notes]),
         photographs(page, say),
-        html.Div(list(folded(hall, page, formatter, changed)), className="folds"),
+        html.Div(list(folded(context, page, formatter, changed)), className="folds"),
     ]  # fmt: skip
 
 
-def _title(hall: Hall, address: Address) -> str:
-    step = hall.bench.step(int(address.values["number"]))
+def _title(context: PageContext, address: Address) -> str:
+    step = context.bench.step(int(address.values["number"]))
     return words.part_of(step.part, step.sheet.name)
 
 

@@ -139,8 +139,8 @@ def test_an_offset_of_the_sensor_goes_on_into_the_hours_ahead() -> None:
 def test_in_a_hall_that_hardly_moves_the_hours_ahead_are_hardly_worse_than_now() -> None:
     lga = weather.year(100.0, weather.DATA / "lga2013.csv.gz")
     slow: FloatArray = np.round(10 * lga.garage_c) / 10
-    hall = weather.Year(lga.start, lga.outdoors_c, slow, lga.humidity_pct)
-    errors = errors_on(hall, False, 97)
+    context = weather.Year(lga.start, lga.outdoors_c, slow, lga.humidity_pct)
+    errors = errors_on(context, False, 97)
     ratios = errors.ours.mean(axis=0) / errors.held.mean(axis=0)
     assert ratios.mean() <= 1.05
     assert ratios[0] <= 1.05

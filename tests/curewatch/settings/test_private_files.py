@@ -94,8 +94,8 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
     page, texts = free_port(), [shown.replace(passcode, "").replace(password, "")]
     with open_to_all("up", "--lan", "--data", str(data), "--port", str(page), said=texts):
         until(lambda: listens(page), 60)
-        texts.append(ask(page, "/door", f"passcode={WRONG}")[0])
-        text, cookie = ask(page, "/door", f"passcode={passcode}&next=/air")
+        texts.append(ask(page, "/login", f"passcode={WRONG}")[0])
+        text, cookie = ask(page, "/login", f"passcode={passcode}&next=/air")
         assert cookie
         texts += [text] + [ask(page, path, cookie=cookie)[0] for path in _paths(tmp_path)]
         texts.append(ask(page, "/choices", "name=Ann", cookie)[0])

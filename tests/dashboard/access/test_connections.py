@@ -23,8 +23,8 @@ from tests.support.protected_pages import House, certificate, house, serving
 
 OTHERS = [f"127.0.0.{number}" for number in range(2, 6)]
 FIFTH, HERE = "127.0.0.6", "127.0.0.1"
-HEAD = b"GET /door HTTP/1.1\r\nHost: localhost\r\n"
-BODY = b"POST /door HTTP/1.1\r\nHost: localhost\r\nContent-Length: 200000\r\n\r\n"
+HEAD = b"GET /login HTTP/1.1\r\nHost: localhost\r\n"
+BODY = b"POST /login HTTP/1.1\r\nHost: localhost\r\nContent-Length: 200000\r\n\r\n"
 Opened = Callable[..., socket.socket]
 
 
@@ -185,7 +185,7 @@ def test_a_handshake_that_gave_way_leaves_no_memory_behind(
 
 
 def test_a_server_that_was_never_run_can_be_closed(home: House, page: PageSettings) -> None:
-    server = PageServer(home.app, "127.0.0.1", 0, page, home.keeper)
+    server = PageServer(home.app, "127.0.0.1", 0, page, home.access)
     server.close()
     with pytest.raises(ConnectionRefusedError):
         socket.create_connection(("127.0.0.1", server.port), 5).close()

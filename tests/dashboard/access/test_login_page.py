@@ -23,14 +23,20 @@ from curewatch.garage.unnamed_mix import waiting
 from curewatch.logbook.housekeeping import each_day
 from curewatch.settings.credentials import make_credentials
 from dashboard.access.login import COOKIE, OPEN_ASSETS, way_back
-from dashboard.access.rate_limit import LONGEST_S, MOST_ADDRESSES, PER_ADDRESS, PER_MINUTE, Tries
+from dashboard.access.rate_limit import (
+    LONGEST_S,
+    MOST_ADDRESSES,
+    PER_ADDRESS,
+    PER_MINUTE,
+    LoginRateLimit,
+)
 from dashboard.access.sessions import FILE, MOST, UNUSED, WHOLE, Sessions
 from dashboard.app import make_app
 from tests.support.brokers import until
 from tests.support.pages import SETTINGS, open_garage
 from tests.support.protected_pages import HTML, ORIGIN, House, Time, house, sign_in
 
-LOGIN = ("door_page", "door_try")
+LOGIN = ("login_page", "login_try")
 
 
 @pytest.fixture
@@ -57,9 +63,16 @@ def test_every_route_answers_401_or_leads_to_the_login(home: House) -> None:
             browser = home.browser()
             assert asked(browser, rule, method)[0] == 401, (rule, method)
             code, where = asked(browser, rule, method, **HTML)
-            led = code == 303 and where.split("?")[0] == "/door"
+            led = code == 303 and where.split("?")[0] == "/login"
             assert led if method in ("GET", "HEAD") else code == 401, (rule, method, code)
-    for path in ("/no/such/page", "/_dash-update-component", "/static/x", "//", "/door/", "/Door"):
+    for path in (
+        "/no/such/page",
+        "/_dash-update-component",
+        "/static/x",
+        "//",
+        "/login/",
+        "/Login",
+    ):
         assert home.browser().get(path).status_code in (401, 308), path
 
 
@@ -72,7 +85,7 @@ def test_a_route_opens_with_the_passcode(home: House) -> None:
 
 def test_only_the_login_its_style_and_its_icon_are_open(home: House) -> None:
     browser = home.browser()
-    page = browser.get("/door", headers=HTML)
+    page = browser.get("/login", headers=HTML)
     assert page.status_code == 200
     for name in OPEN_ASSETS:
         assert browser.get(f"/assets/x/{name}").status_code == 200
@@ -88,7 +101,7 @@ def test_without_a_door_nothing_is_asked(tmp_path: Path) -> None:
     garage = open_garage(tmp_path)
     browser = garage.app.test_client()
     assert browser.get("/").status_code == 200
-    assert browser.get("/door").status_code == 404
+    assert browser.get("/login").status_code == 404
     assert "Sign out" not in browser.get("/choices").text
     garage.store.close()
 
@@ -108,7 +121,7 @@ def test_over_tls_the_cookie_is_secure_and_other_pages_of_this_host_are_left_alo
 ) -> None:
     browser = home.browser()
     answer = browser.post(
-        "/door",
+        "/login",
         data={"passcode": home.shown.passcode},
         headers={"Origin": "https://localhost"},
         base_url="https://localhost",
@@ -139,7 +152,7 @@ def test_a_wrong_passcode_is_said_and_opens_nothing(home: House) -> None:
 )  # fmt: skip
 def test_bytes_that_are_no_text_are_answered_plainly(home: House, odd: dict[str, str]) -> None:
     for browser in (home.browser(), home.signed_in()):
-        for path in ("/", "/door", "/nowhere", "/state.json"):
+        for path in ("/", "/login", "/nowhere", "/state.json"):
             answer = browser.get(path, environ_overrides=odd)
             assert answer.status_code < 500, (path, odd)
             assert "Content-Security-Policy" in answer.headers
@@ -147,7 +160,7 @@ def test_bytes_that_are_no_text_are_answered_plainly(home: House, odd: dict[str,
 
 def test_a_cookie_made_to_be_slow_is_read_at_once(home: House) -> None:
     began = thread_time()
-    assert not home.keeper.knows_cookie('a="' + '\\"' * 16_000 + '"')
+    assert not home.access.knows_cookie('a="' + '\\"' * 16_000 + '"')
     assert thread_time() - began < 0.2
 
 
@@ -190,7 +203,7 @@ def test_many_addresses_together_are_slowed_down_but_not_this_machine(home: Hous
 def test_an_address_in_a_header_is_not_believed(home: House) -> None:
     for n in range(PER_ADDRESS + 1):
         answer = home.browser().post(
-            "/door",
+            "/login",
             data={"passcode": "wrong"},
             headers={**ORIGIN, "X-Forwarded-For": f"10.9.9.{n}", "Forwarded": f"for=10.9.8.{n}"},
         )
@@ -200,7 +213,7 @@ def test_an_address_in_a_header_is_not_believed(home: House) -> None:
 @given(st.lists(st.tuples(st.floats(0, 90), st.sampled_from("ab")), max_size=200))
 def test_no_minute_has_more_than_ten_tries_of_one_address(steps: list[tuple[float, str]]) -> None:
     time = Time()
-    tries, made = Tries(time.steady), {"a": deque[float](), "b": deque[float]()}
+    tries, made = LoginRateLimit(time.steady), {"a": deque[float](), "b": deque[float]()}
     for seconds, address in steps:
         time.wait(seconds)
         wait_s = tries.wait_s(address)
@@ -213,7 +226,7 @@ def test_no_minute_has_more_than_ten_tries_of_one_address(steps: list[tuple[floa
 
 def test_the_memory_of_tries_is_bounded_and_a_network_counts_once() -> None:
     time = Time()
-    tries = Tries(time.steady)
+    tries = LoginRateLimit(time.steady)
     for number in range(MOST_ADDRESSES * 3):
         time.wait(2)
         tries.wait_s(f"2001:db8:{number >> 16:x}:{number & 0xFFFF:x}::1")
@@ -227,19 +240,19 @@ def test_the_memory_of_tries_is_bounded_and_a_network_counts_once() -> None:
 def test_the_way_on_after_signing_in_is_the_page_that_was_asked_for(home: House) -> None:
     browser = home.browser()
     answer = browser.get("/logbook?job=rear+corner", headers=HTML)
-    assert answer.headers["Location"] == "/door?next=%2Flogbook%3Fjob%3Drear%2Bcorner"
+    assert answer.headers["Location"] == "/login?next=%2Flogbook%3Fjob%3Drear%2Bcorner"
     page = browser.get(answer.headers["Location"]).text
     assert 'name="next" value="/logbook?job=rear+corner"' in page
     answer = sign_in(browser, home.shown.passcode, next="/logbook?job=rear+corner")
     assert answer.headers["Location"] == "/logbook?job=rear+corner"
-    assert browser.get("/door?next=/air", headers=HTML).headers["Location"] == "/air"
+    assert browser.get("/login?next=/air", headers=HTML).headers["Location"] == "/air"
 
 
 @pytest.mark.parametrize(
     "elsewhere",
     [
         "http://evil.example/", "//evil.example", "/\\evil.example", "\\\\evil.example", "/\t/evil",
-        "javascript:alert(1)", "/\r\nSet-Cookie: a=b", "", "/ //x", "/door/out", "/door",
+        "javascript:alert(1)", "/\r\nSet-Cookie: a=b", "", "/ //x", "/login/out", "/login",
     ],
 )  # fmt: skip
 def test_the_way_on_never_leads_off_this_page(home: House, elsewhere: str) -> None:
@@ -279,8 +292,8 @@ def test_signing_out_ends_this_device_s_session_only(home: House) -> None:
     assert "Sign out" in first.get("/choices").text
     token = first.get_cookie(COOKIE)
     assert token
-    answer = first.post("/door/out", headers=ORIGIN)
-    assert answer.headers["Location"] == "/door"
+    answer = first.post("/login/out", headers=ORIGIN)
+    assert answer.headers["Location"] == "/login"
     assert first.get_cookie(COOKIE) is None
     first.set_cookie(COOKIE, token.value)
     assert first.get("/state.json").status_code == 401
@@ -294,7 +307,7 @@ def test_a_session_outlives_a_restart_and_is_kept_as_a_hash(home: House) -> None
     kept = home.folder / FILE
     assert kept.stat().st_mode & 0o777 == 0o600
     assert cookie.value not in kept.read_text()
-    home.keeper.sessions = Sessions(home.folder, home.time.wall)
+    home.access.sessions = Sessions(home.folder, home.time.wall)
     assert browser.get("/state.json").status_code == 200
 
 
@@ -307,7 +320,7 @@ def test_a_disk_that_takes_nothing_keeps_nobody_out_of_the_countdowns(
     monkeypatch.setattr(os, "fsync", full)
     browser = home.signed_in()
     assert browser.get("/state.json").status_code == 200
-    assert browser.post("/door/out", headers=ORIGIN).status_code == 303
+    assert browser.post("/login/out", headers=ORIGIN).status_code == 303
     assert browser.get("/state.json").status_code == 401
     assert not (home.folder / FILE).exists()
 
@@ -318,7 +331,7 @@ def test_a_damaged_list_of_sessions_lets_nobody_in_and_the_owner_again(
 ) -> None:
     browser = home.signed_in()
     (home.folder / FILE).write_text(text)
-    home.keeper.sessions = Sessions(home.folder, home.time.wall)
+    home.access.sessions = Sessions(home.folder, home.time.wall)
     assert browser.get("/state.json").status_code == 401
     assert home.signed_in().get("/state.json").status_code == 200
 
@@ -353,13 +366,13 @@ def test_a_new_door_signs_every_device_out(home: House) -> None:
 
 def test_a_door_that_was_taken_away_or_damaged_lets_nobody_in(home: House) -> None:
     browser = home.signed_in()
-    assert home.keeper.user_is(home.shown.broker_user, home.shown.broker_password)
+    assert home.access.user_is(home.shown.broker_user, home.shown.broker_password)
     (home.folder / "door.json").write_text("{")
     assert browser.get("/state.json").status_code == 401
     assert sign_in(browser, home.shown.passcode).status_code == 503
     (home.folder / "door.json").unlink()
     assert browser.get("/state.json").status_code == 401
-    assert not home.keeper.user_is(home.shown.broker_user, home.shown.broker_password)
+    assert not home.access.user_is(home.shown.broker_user, home.shown.broker_password)
     assert "curewatch access renew" in sign_in(browser, home.shown.passcode).text
 
 
@@ -386,7 +399,7 @@ def test_a_form_of_another_page_is_not_taken_signed_in_or_not(
     home: House, headers: dict[str, str]
 ) -> None:
     browser = home.signed_in()
-    for path in ("/door", "/door/out", "/air", "/choices"):
+    for path in ("/login", "/login/out", "/air", "/choices"):
         answer = browser.post(path, data={"passcode": home.shown.passcode}, headers=headers)
         assert answer.status_code == 403, path
         assert not answer.headers.getlist("Set-Cookie")
@@ -396,9 +409,9 @@ def test_a_form_of_another_page_is_not_taken_signed_in_or_not(
 def test_a_page_without_encryption_sends_nothing_to_one_with_it(home: House) -> None:
     form = {"passcode": home.shown.passcode}
     plain = {"Origin": "http://localhost"}
-    answer = home.browser().post("/door", data=form, headers=plain, base_url="https://localhost")
+    answer = home.browser().post("/login", data=form, headers=plain, base_url="https://localhost")
     assert answer.status_code == 403
-    behind = home.browser().post("/door", data=form, headers={"Origin": "https://localhost"})
+    behind = home.browser().post("/login", data=form, headers={"Origin": "https://localhost"})
     assert behind.status_code == 303
 
 

@@ -59,7 +59,7 @@ def cookie_of(connection: http.client.HTTPConnection, home: House) -> str:
         "Origin": f"{scheme}://{connection.host}:{connection.port}",
         "Content-Type": "application/x-www-form-urlencoded",
     }
-    connection.request("POST", "/door", f"passcode={home.shown.passcode}", headers)
+    connection.request("POST", "/login", f"passcode={home.shown.passcode}", headers)
     answer = connection.getresponse()
     answer.read()
     assert answer.status == 303
@@ -100,7 +100,7 @@ def test_only_a_device_that_is_signed_in_may_send_much(home: House) -> None:
 
 def test_a_body_in_chunks_without_end_is_cut_off(home: House) -> None:
     with serving(home) as server:
-        head = f"POST /door HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n"
+        head = f"POST /login HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n"
         chunk = b"10000\r\n" + b"x" * 0x10000 + b"\r\n"
         got = speak(server.port, head.encode() + b"Transfer-Encoding: chunked\r\n\r\n" + chunk * 5)
     assert b" 413 " in got.splitlines()[0]
@@ -124,7 +124,7 @@ def test_what_is_no_request_is_refused_and_the_next_one_answered(home: House, se
         got = speak(server.port, sent, seconds=1)
         assert got == b"" or re.match(rb"HTTP/1\.[01] (4\d\d|501|303) ", got), got[:80]
         assert b"Traceback" not in got
-        good = b"GET /door HTTP/1.0\r\nHost: localhost\r\n\r\n"
+        good = b"GET /login HTTP/1.0\r\nHost: localhost\r\n\r\n"
         assert speak(server.port, good).startswith(b"HTTP/1.0 200")
 
 
@@ -135,7 +135,7 @@ def test_with_a_certificate_the_page_is_encrypted_and_the_cookie_secure(
         connection = http.client.HTTPSConnection(
             "127.0.0.1", server.port, timeout=30, context=trusting(certificate)
         )
-        connection.request("GET", "/door")
+        connection.request("GET", "/login")
         answer = connection.getresponse()
         assert answer.status == 200
         answer.read()
@@ -214,7 +214,7 @@ def test_a_connection_that_never_shakes_hands_keeps_no_other_waiting(
         connection = http.client.HTTPSConnection(
             "127.0.0.1", server.port, timeout=30, context=trusting(certificate)
         )
-        connection.request("GET", "/door")
+        connection.request("GET", "/login")
         assert connection.getresponse().status == 200
         connection.close()
         for each in silent:
@@ -239,11 +239,11 @@ def test_behind_tls_tries_are_counted_by_the_far_address(
                 ("127.0.0.1", server.port), timeout=30, source_address=(source, 0)
             )
             with trusting(certificate).wrap_socket(plain, server_hostname="127.0.0.1") as sslsocket:
-                sslsocket.sendall(b"GET /door HTTP/1.0\r\nHost: localhost\r\n\r\n")
+                sslsocket.sendall(b"GET /login HTTP/1.0\r\nHost: localhost\r\n\r\n")
                 assert sslsocket.recv(12) == b"HTTP/1.0 200"
         inner = server._server.socket
         assert inner
-        past = speak(inner.getsockname()[1], b"GET /door HTTP/1.0\r\nHost: localhost\r\n\r\n")
+        past = speak(inner.getsockname()[1], b"GET /login HTTP/1.0\r\nHost: localhost\r\n\r\n")
         assert past == b""
     assert seen == ["127.0.0.1", "127.0.0.7"]
 
@@ -333,7 +333,7 @@ def test_with_the_option_every_address_needs_the_passcode_until_it_is_renewed(
             "Origin": f"http://{hosts[-1]}:{page}",
             "Content-Type": "application/x-www-form-urlencoded",
         }
-        connection.request("POST", "/door", f"passcode={passcode}", form)
+        connection.request("POST", "/login", f"passcode={passcode}", form)
         answer = connection.getresponse()
         cookie = (answer.getheader("Set-Cookie") or "").partition(";")[0]
         connection.close()

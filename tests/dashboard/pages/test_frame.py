@@ -12,32 +12,32 @@ from dash import html
 from flask.testing import FlaskClient
 
 from curewatch.units import parse_mass
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
 from tests.support.dash_pages import arriving, send, sent, touched
 from tests.support.pages import Garage, open_garage
 
 
-def content(hall: Hall, address: Address, first: bool) -> list[Any]:
-    step = hall.bench.step(address.values["number"])
+def content(context: PageContext, address: Address, first: bool) -> list[Any]:
+    step = context.bench.step(address.values["number"])
     form = Form("weigh", str(step.id))
     return [html.H1(f"Step {step.id}"), form.box("amount", "Amount"), form.send("Save")]
 
 
-def weigh(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome | None:
+def weigh(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome | None:
     with at_field("amount"):
         parse_mass(values["amount"])
-    hall.bench.note(int(key), values["amount"], now=hall.clock())
+    context.bench.note(int(key), values["amount"], now=context.clock())
     return TouchOutcome(go=f"/try/{key}")
 
 
-def ask(_hall: Hall, _key: str, _values: Mapping[str, Any]) -> TouchOutcome | None:
+def ask(_context: PageContext, _key: str, _values: Mapping[str, Any]) -> TouchOutcome | None:
     return TouchOutcome(asked=button("Yes, it is", "note", "1"))
 
 
 PAGE = DashPage(
-    lambda _hall, address: f"Step {address.values['number']}",
+    lambda _context, address: f"Step {address.values['number']}",
     content,
     acts={"weigh": weigh, "ask": ask, "note": lambda h, k, v: weigh(h, k, {"amount": "140 g"})},
 )

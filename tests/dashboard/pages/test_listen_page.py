@@ -50,16 +50,16 @@ def garage(tmp_path: Path) -> Garage:
 
 
 @pytest.fixture
-def ears(garage: Garage, tmp_path: Path) -> ListeningEars:
+def listener(garage: Garage, tmp_path: Path) -> ListeningEars:
     listening = ListeningEars(tmp_path)
-    garage.app.extensions["curewatch"].ears = listening
+    garage.app.extensions["curewatch"].listener = listening
     listening.numbers.add(PROBE, b'{"temp": 14.25}')
     listening.numbers.add(BATTERY, b'{"battery": 87}')
     return listening
 
 
 @pytest.fixture
-def browser(garage: Garage, ears: ListeningEars) -> FlaskClient:
+def browser(garage: Garage, listener: ListeningEars) -> FlaskClient:
     return garage.app.test_client()
 
 
@@ -118,29 +118,29 @@ def test_what_cannot_be_is_said_at_the_form(browser: FlaskClient, tmp_path: Path
 
 
 def test_known_numbers_change_in_place_and_a_new_one_draws_the_list(
-    browser: FlaskClient, ears: ListeningEars
+    browser: FlaskClient, listener: ListeningEars
 ) -> None:
     id = id_of(browser)
     first = a_while_later(browser, "", [id])
-    ears.numbers.add(PROBE, b'{"temp": 15.5}')
+    listener.numbers.add(PROBE, b'{"temp": 15.5}')
     live = a_while_later(browser, list_of(first), [id])
     assert "listen-heard" not in live
     assert "15.5" in str(live["live"])
-    ears.numbers.add("attic/temp", b"9")
+    listener.numbers.add("attic/temp", b"9")
     assert "attic/temp" in str(a_while_later(browser, list_of(first), [id])["listen-heard"])
 
 
-def test_a_form_under_a_hand_is_left_alone(browser: FlaskClient, ears: ListeningEars) -> None:
+def test_a_form_under_a_hand_is_left_alone(browser: FlaskClient, listener: ListeningEars) -> None:
     id = id_of(browser)
     first = a_while_later(browser, "", [id], f"?say={id}")
     assert "Keep with that name" in str(first["listen-heard"])
-    ears.numbers.add("attic/temp", b"9")
+    listener.numbers.add("attic/temp", b"9")
     assert "listen-heard" not in a_while_later(browser, list_of(first), [id], f"?say={id}")
 
 
-def test_listening_begins_and_ends_by_touch(browser: FlaskClient, ears: ListeningEars) -> None:
+def test_listening_begins_and_ends_by_touch(browser: FlaskClient, listener: ListeningEars) -> None:
     touched(browser, "listen")
-    assert ears.left_s
+    assert listener.left_s
     assert ("listen stop", "") in buttons(browser, "/air/listen")
     touched(browser, "listen stop")
     assert ("listen", "") in buttons(browser, "/air/listen")

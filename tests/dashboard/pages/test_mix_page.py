@@ -21,7 +21,7 @@ from curewatch.garage.shelf import find_sheet
 from curewatch.plan.mix_by import mix_by
 from curewatch.warmth import owned
 from curewatch.wording import mix_words
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from dashboard.figures.palette import Screen
 from dashboard.figures.ribbons import starts
 from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
@@ -216,8 +216,8 @@ def test_the_ribbon_shows_the_stopping_time_and_the_heat(garage: Garage, layout:
     sheet = find_sheet(garage.store, ADHESIVE)
     view = garage.bench.view(EVENING)
     heat = heat_of({"heat": "30", "heat_for": "2"}, EVENING, "C")
-    hall = Hall(garage.bench, garage.store, garage.clock, SETTINGS, 1.0, BERLIN)
-    mix = proposed(hall, sheet, Details(amount_g=60.0), heat, EVENING, SAY)
+    context = PageContext(garage.bench, garage.store, garage.clock, SETTINGS, 1.0, BERLIN)
+    mix = proposed(context, sheet, Details(amount_g=60.0), heat, EVENING, SAY)
     assert mix.heated is not None
     plain, warm = (step.by_name["clamp_time"].late for step in (mix.view, mix.heated))
     assert plain is None or (warm is not None and warm < plain)

@@ -24,7 +24,7 @@ from curewatch.week import kept
 from curewatch.week import words as words_of_week
 from curewatch.week.helps import WeekHelp
 from dashboard.context import planning
-from dashboard.context.page_context import Hall
+from dashboard.context.page_context import PageContext
 from tests.support.dash_pages import ORIGIN, buttons, forms, prop, send, sent, touched
 from tests.support.pages import EVENING, Garage, open_garage, weather
 from tests.support.wishes import promised
@@ -74,9 +74,9 @@ def asked(browser: FlaskClient) -> set[str]:
     return {json.loads(name)[0] for name in forms(browser, "/plan")}
 
 
-def hall_of(garage: Garage) -> Hall:
-    hall: Hall = garage.app.extensions["curewatch"]
-    return hall
+def context_of(garage: Garage) -> PageContext:
+    context: PageContext = garage.app.extensions["curewatch"]
+    return context
 
 
 def test_with_nothing_entered_it_asks_two_things(browser: FlaskClient) -> None:
@@ -98,7 +98,7 @@ def test_a_wish_is_answered_with_its_sentence_and_the_next_step(
     shown = answered(browser)
     plan = part_plan(garage.bench, "rear corner", "", None, garage.clock(), BERLIN)
     assert words.sentence(plan, SAY) in shown
-    first = planning.work_out(hall_of(garage)).week.steps[0]
+    first = planning.work_out(context_of(garage)).week.steps[0]
     begin = words.between_words(first.start, first.latest, garage.clock(), SAY)
     assert f": clean to bare metal, degrease; begin {begin}." in shown
     assert words.PROPOSAL in shown
@@ -165,30 +165,30 @@ def test_a_structural_part_has_the_makers_procedure_and_no_times(
     touched(wished, "plan remind")
     assert heard(wished)
     touched(wished, "plan let go")
-    assert planning.tonight(hall_of(garage)) is not None
+    assert planning.tonight(context_of(garage)) is not None
     touched(wished, "plan remind")
     parts.mark(garage.store, "rear corner", "", "structural", now=garage.clock())
-    assert planning.tonight(hall_of(garage)) is None, "also before it is planned again"
+    assert planning.tonight(context_of(garage)) is None, "also before it is planned again"
     assert heard(wished) == []
-    assert planning.begins(hall_of(garage)) is None
+    assert planning.begins(context_of(garage)) is None
     shown = answered(wished)
     assert "maker" in shown
     assert "in 10" not in shown
-    assert planning.tonight(hall_of(garage)) is None
+    assert planning.tonight(context_of(garage)) is None
 
 
 def test_a_plan_is_kept_until_something_is_entered_or_ten_minutes_are_over(
     garage: Garage, wished: FlaskClient
 ) -> None:
-    hall = hall_of(garage)
-    assert planning.known(hall) is None
-    first = planning.work_out(hall)
-    assert planning.work_out(hall) is first
+    context = context_of(garage)
+    assert planning.known(context) is None
+    first = planning.work_out(context)
+    assert planning.work_out(context) is first
     garage.clock.at += timedelta(minutes=10)
-    second = planning.work_out(hall)
+    second = planning.work_out(context)
     assert second is not first
     sent(wished, "plan wish", WISH | {"by": "Sat 17:00"})
-    assert planning.known(hall) is None
+    assert planning.known(context) is None
 
 
 def test_the_bench_has_one_line_of_the_plan_only_where_something_is_wished(
@@ -198,7 +198,7 @@ def test_the_bench_has_one_line_of_the_plan_only_where_something_is_wished(
     sent(browser, "plan hours", {"week": WEEK, "loud": "21:30"})
     sent(browser, "plan wish", WISH)
     assert "Tonight on" not in browser.get("/").text
-    planning.work_out(hall_of(garage))
+    planning.work_out(context_of(garage))
     text = browser.get("/").text
     assert "Tonight on rear corner: clean to bare metal, degrease; begin " in text
     assert 'class="planned"' in text
@@ -213,7 +213,7 @@ def test_several_wishes_share_one_pair_of_hands_and_are_listed_by_evening(
     sent(wished, "plan wish", WISH | {"part": "door", "by": "", "way": "fill-a-dent"})
     assert entered.clamps(garage.store) == 12
     shown = answered(wished)
-    week = planning.work_out(hall_of(garage)).week
+    week = planning.work_out(context_of(garage)).week
     for part in week.parts:
         assert words_of_week.sentence(part, week, SAY).partition(": ")[2][1:] in shown
     for step in week.tonight:
@@ -232,7 +232,7 @@ def test_a_wish_beyond_the_forecast_has_no_chance(garage: Garage, browser: Flask
     sent(browser, "plan hours", {"week": WEEK, "loud": "", "clamps": ""})
     sent(browser, "plan wish", WISH | {"by": "24 Oct 2026 18:00"})
     shown = answered(browser)
-    assert planning.work_out(hall_of(garage)).alone is None
+    assert planning.work_out(context_of(garage)).alone is None
     assert "Primed likely by" in shown
 
 
@@ -305,9 +305,9 @@ def test_a_plan_that_moves_while_the_bench_is_open_takes_its_reminders_along(
     touched(wished, "plan remind")
     before = heard(wished)[0]["at"]
     garage.clock.at += timedelta(days=1)
-    hall = hall_of(garage)
-    planning.follow(hall, planning.work_out(hall))
-    assert planning.known(hall) is not None
+    context = context_of(garage)
+    planning.follow(context, planning.work_out(context))
+    assert planning.known(context) is not None
     assert heard(wished)[0]["at"] > before
     assert "Moved from " in wished.get("/").text
 
@@ -338,7 +338,7 @@ def test_what_would_help_several_parts_is_tried_beside_the_pages_with_its_cautio
 ) -> None:
     sent(wished, "plan wish", WISH | {"part": "door", "by": "", "way": "fill-a-dent"})
     assert "Try what would help" in answered(wished)
-    week, may_end = planning.work_out(hall_of(garage)).week, threading.Event()
+    week, may_end = planning.work_out(context_of(garage)).week, threading.Event()
 
     def helps(_bench: Any, _now: Any, _zone: Any) -> tuple[WeekHelp, ...]:
         assert may_end.wait(30)
@@ -349,7 +349,7 @@ def test_what_would_help_several_parts_is_tried_beside_the_pages_with_its_cautio
     assert "takes some seconds" in json.dumps(first)
     assert first["plan-helps-again"]["disabled"] is False
     may_end.set()
-    trial = hall_of(garage).aside.known(week)
+    trial = context_of(garage).background.known(week)
     assert trial is not None
     trial.result(30)
     then = tried(wished, polls=1)
@@ -365,14 +365,14 @@ def test_a_trial_that_failed_says_why(
     garage: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sent(wished, "plan wish", WISH | {"part": "door", "by": "", "way": "fill-a-dent"})
-    week = planning.work_out(hall_of(garage)).week
+    week = planning.work_out(context_of(garage)).week
 
     def helps(_bench: Any, _now: Any, _zone: Any) -> tuple[WeekHelp, ...]:
         raise StepError("when are you there?", fix="enter it")
 
     monkeypatch.setattr("curewatch.week.gather.week_helps", helps)
     tried(wished)
-    trial = hall_of(garage).aside.known(week)
+    trial = context_of(garage).background.known(week)
     assert trial is not None
     assert isinstance(trial.exception(30), StepError)
     assert "When are you there?" in json.dumps(tried(wished, polls=1))
@@ -393,11 +393,11 @@ def test_how_often_promises_held_is_said_after_ten(
 
 def test_another_chance_that_is_shown_is_kept_at_once(garage: Garage, wished: FlaskClient) -> None:
     answered(wished)
-    hall = hall_of(garage)
-    plans = planning.work_out(hall)
-    planning.keep_shown(hall, plans)
+    context = context_of(garage)
+    plans = planning.work_out(context)
+    planning.keep_shown(context, plans)
     assert len(garage.store.entries(kept.PLAN)) == 1
     part = replace(plans.week.parts[0], chance=0.31)
-    planning.keep_shown(hall, replace(plans, week=replace(plans.week, parts=(part,))))
+    planning.keep_shown(context, replace(plans, week=replace(plans.week, parts=(part,))))
     last: Any = garage.store.entries(kept.PLAN)[-1].body["promises"]
     assert [row["tenths"] for row in last] == [3]

@@ -29,7 +29,7 @@ def test_a_phone_signs_in_works_and_is_signed_out(home: House, browser: Browser)
     with served(home.app) as address:
         device, page = watched(browser, PHONE)
         page.goto(f"{address}/air")
-        assert page.url == f"{address}/door?next=%2Fair"
+        assert page.url == f"{address}/login?next=%2Fair"
         field = page.get_by_label("Passcode")
         assert field.evaluate("node => node === document.activeElement")
         for theme in ("dark", "light"):
@@ -62,14 +62,14 @@ def test_a_phone_signs_in_works_and_is_signed_out(home: House, browser: Browser)
         _picture(other, "choices")
         assert violations(other) == []
         other.get_by_role("button", name="Sign out").click()
-        other.wait_for_url(f"{address}/door")
-        page.wait_for_url(f"{address}/door")
+        other.wait_for_url(f"{address}/login")
+        page.wait_for_url(f"{address}/login")
 
 
 def _picture(page: Page, name: str) -> None:
     folder = os.environ.get("DOOR_PICTURES")
     if folder:
-        page.screenshot(path=f"{folder}/door-{name}.png", full_page=True)
+        page.screenshot(path=f"{folder}/login-{name}.png", full_page=True)
 
 
 def test_a_touch_that_came_too_late_is_said_not_to_be_recorded(
@@ -86,6 +86,6 @@ def test_a_touch_that_came_too_late_is_said_not_to_be_recorded(
         page.route("**/state.json*", lambda asked: asked.abort())
         make_credentials(home.folder)
         touch.click()
-        page.wait_for_url(f"{address}/door?lost=1")
+        page.wait_for_url(f"{address}/login?lost=1")
         assert "was not recorded" in page.get_by_role("alert").inner_text()
     assert home.garage.store.steps() == []
