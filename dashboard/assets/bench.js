@@ -6,21 +6,30 @@
   const { cookie } = window.curewatch;
   const plotOf = () => document.querySelector("#ribbons .js-plotly-plot");
 
-  /* the room that the ribbons have, told as soon as it differs from what was drawn */
+  /* the room that the ribbons have: noted before Dash asks for its first drawing; asked for anew where that was for another */
   const PAUSE_MS = 450, AGAIN_MS = 2000;
-  let told = "", last = "", toldAt = -1e9, watched = null;
-  function measured() {
-    const box = byId("ribbons"), { layout, theme } = document.documentElement.dataset;
-    if (!box || !document.body.classList.contains("taken") || !box.clientWidth) return;
-    const look = { w: box.clientWidth, h: box.clientHeight, layout, theme };
+  let told = "", last = "", toldAt = -1e9, drawnFor = "", watched = null;
+  function roomOf(box) {
+    const { layout, theme } = document.documentElement.dataset, look = { w: box.clientWidth, h: box.clientHeight, layout, theme };
     if (layout === "phone") look.h = 0;
-    const said = JSON.stringify(look);
+    cookie("room", `${look.w}x${look.h}`);
+    return look;
+  }
+  document.addEventListener("begins", () => {
+    const box = document.querySelector("#first .ribbons");
+    if (box?.clientWidth) drawnFor = JSON.stringify(roomOf(box));
+  });
+  function measured() {
+    const box = byId("ribbons");
+    if (!box || !document.body.classList.contains("taken") || !box.clientWidth) return;
+    const look = roomOf(box), said = JSON.stringify(look);
     /* a server that is away answers by drawing nothing anew: it is not asked again without a pause */
     if (told === said || performance.now() - toldAt < (last === said ? AGAIN_MS : PAUSE_MS)) return;
     told = last = said;
     toldAt = performance.now();
-    cookie("room", `${look.w}x${look.h}`);
     set("look", look);
+    if (said !== drawnFor) document.dispatchEvent(new CustomEvent("room"));
+    drawnFor = "";
   }
   const watcher = new ResizeObserver(measured);
 

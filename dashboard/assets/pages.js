@@ -119,6 +119,7 @@
     again += 1;
     window.dash_clientside.set_props(shown.keeps ? "again" : "redraw", { data: again });
   }
+  document.addEventListener("room", renew);
   /* what a touch recorded is shown at once; the server's next answer is about what is drawn then */
   function recorded() { touchedAt = -1e9; revision = ""; renew(); }
   const late = (after) => after > 0 && performance.now() - drawn > after;

@@ -29,8 +29,10 @@ def to_html(tree: Any) -> Markup:
 
 def _html(tree: Any) -> str:
     """The tree as HTML, every text escaped; plain strings, as a log's page has thousands."""
-    if tree is None or isinstance(tree, str | int | float):
-        return "" if tree is None else str(escape(tree))
+    if tree is None or isinstance(tree, dcc.Store):
+        return ""
+    if isinstance(tree, str | int | float):
+        return str(escape(tree))
     if isinstance(tree, list | tuple):
         return "".join(map(_html, tree))
     if isinstance(tree, dcc.Input):

@@ -10,7 +10,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Response, expect
 
 from curewatch.bench.alarms import use_by
 from curewatch.garage import unnamed_mix
@@ -537,6 +537,31 @@ def test_the_ribbons_fill_the_room_they_have_also_a_new_one(
         " return graph.left > names.left && Math.abs(graph.width - wide) > 100; }",
         arg=wide,
     )
+
+
+FIGURE = re.compile(r'"layout":.*?"width":(\d+),"height":(\d+)')
+
+
+def _drawing(answer: Response) -> str:
+    """What Dash was answered; of anything else nothing."""
+    return answer.text() if "_dash-update-component" in answer.url else ""
+
+
+@pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE])
+def test_a_first_visit_s_ribbons_are_drawn_once_and_fit(
+    garage: Garage, address: str, browser: Browser, size: tuple[int, int]
+) -> None:
+    fill(garage, 3)
+    _, page = watched(browser, size)
+    drawn = list[tuple[str, str]]()
+    page.on("response", lambda each: drawn.extend(FIGURE.findall(_drawing(each))))
+    settled(page, address)
+    box, graph = (page.locator(each).bounding_box() for each in ("#ribbons", ".lane-chart"))
+    assert box
+    assert graph
+    ((width, height),) = drawn
+    assert int(width) == pytest.approx(graph["width"], abs=1)
+    assert size == PHONE or int(height) == pytest.approx(box["height"], abs=1)
 
 
 def test_the_screen_goes_full_by_touch(garage: Garage, address: str, browser: Browser) -> None:

@@ -197,14 +197,14 @@ def callbacks(app: Dash, context: PageContext) -> None:
         Output("bench", "className"),
         Output("marks", "data"),
         Input("again", "data"),
-        Input("look", "data"),
         Input("stretch", "data"),
         Input(what_if.STORE, "data"),
+        State("look", "data"),
         State("marks", "data"),
         State("url", "pathname"),
         prevent_initial_call=True,
     )
-    def renewed(_a: int, look: Any, held: Any, asked: Any, marks: Any, path: str) -> list[Any]:
+    def renewed(_a: int, held: Any, asked: Any, look: Any, marks: Any, path: str) -> list[Any]:
         if path != PATH:
             raise PreventUpdate
         return _renewed(context, look, held, asked, marks)

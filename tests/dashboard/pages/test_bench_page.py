@@ -47,11 +47,14 @@ def renewal(
         "outputs": [{"id": id, "property": name} for id, name in names],
         "inputs": [
             prop("again", "data", 1),
-            prop("look", "data", look),
             prop("stretch", "data", stretch),
             prop("what-if", "data", asked),
         ],
-        "state": [prop("marks", "data", marks), prop("url", "pathname", "/")],
+        "state": [
+            prop("look", "data", look),
+            prop("marks", "data", marks),
+            prop("url", "pathname", "/"),
+        ],
         "changedPropIds": ["again.data"],
     }
 
