@@ -7,12 +7,13 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from curewatch.errors import ConfigError, StepError
+from curewatch.errors import ConfigError, QuantityError, StepError
 
 if TYPE_CHECKING:
     from curewatch.days import Order
@@ -33,7 +34,7 @@ OLDEST = timedelta(days=7)
 
 WITH_ZONE = "2026-11-25T22:00:00+01:00"
 FIX = "write it like '22:00' or '25 Nov 2026 22:00'"
-LOOKED_BACK = timedelta(hours=18)
+LOOKED_BACK, HALF_A_YEAR = timedelta(hours=18), timedelta(days=183)
 _CLOCK = re.compile(
     r"(?P<hour>\d{1,2})(?:[:.h](?P<minute>[0-5]\d)(?::(?P<second>[0-5]\d))?)?"
     r"(?:\s*(?P<half>[aApP])\.?[mM]\.?|\s*h)?(?:\s+(?P<zone>[A-Z]{2,5}|[+-]\d{2,4}))?",
@@ -49,6 +50,11 @@ _DAYS_ON = {"today": 0, "tonight": 0, "tomorrow": 1}
 _DAY_NAMED = re.compile(
     r"(?P<day>today|tonight|tomorrow|mon(day)?|tue(s|sday)?|wed(nesday)?|thu(rs|rsday)?|fri(day)?"
     r"|sat(urday)?|sun(day)?),? (at )?(?P<clock>.+)",
+    re.ASCII | re.IGNORECASE,
+)
+_NO_YEAR = re.compile(
+    r"(?:(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*,? )?"
+    r"(?P<day>\d{1,2}\.? ?[a-z]{3,9}|\d{1,2}\.\d{1,2}\.),? (?:at )?(?P<clock>.+)",
     re.ASCII | re.IGNORECASE,
 )
 NIGHT_ENDS = timedelta(hours=4)
@@ -72,10 +78,19 @@ def day_start(day: date, zone: ZoneInfo, later: int = 0) -> datetime:
 
 def next_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
     """The next instant at which the wall clock shows 22:00, also of a named day, like 'tomorrow
-    9 am' or 'Sat 12:00'; or that of a date with a time.
+    9 am' or 'Sat 12:00', or of a date without its year; or that of a date with a time.
 
     order: which comes first in a date like 03/04/2026, day or month; None where not known.
     """
+    dated = _NO_YEAR.fullmatch(text.strip())
+    if dated is not None and (there := _clock(dated["clock"])) is not None:
+        ahead = _shown(there, _days_dated(dated["day"], now.astimezone(zone)), zone)
+        return _first((at for at in ahead if now < at < now + HALF_A_YEAR), text)
+    return _next_time(text, now, zone, order)
+
+
+def _next_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None) -> datetime:
+    """The next instant of a time of day or a named day; or that of a date with its year."""
     clock, named = _clock(text), _DAY_NAMED.fullmatch(text.strip())
     if named is not None and (there := _clock(named["clock"])) is not None:
         days = _days_named(named["day"].lower(), now, zone)
@@ -103,7 +118,7 @@ def near_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = No
     A time entered in the morning was last night; one entered in the afternoon is tonight.
     order: as in `next_time`.
     """
-    return next_time(text, now - LOOKED_BACK, zone, order)
+    return _next_time(text, now - LOOKED_BACK, zone, order)
 
 
 def _first(instants: Iterator[datetime], text: str) -> datetime:
@@ -188,6 +203,15 @@ Clock(time=datetime.time(22, 30), zone=''), 'CET')
 def _days_around(now: datetime, zone: ZoneInfo) -> list[date]:
     today = now.astimezone(zone).date()
     return [today + timedelta(days=days) for days in range(-2, 3)]
+
+
+def _days_dated(text: str, now: datetime) -> Iterator[date]:
+    """A day and its month in this year and the next."""
+    from curewatch.days import parse_day
+
+    for year in (now.year, now.year + 1):
+        with suppress(QuantityError):
+            yield parse_day(f"{text} {year}")
 
 
 def _days_named(name: str, now: datetime, zone: ZoneInfo) -> list[date]:

@@ -112,3 +112,18 @@ def test_a_day_may_be_named_before_the_time(text: str, at: datetime) -> None:
 def test_a_named_day_without_a_time_to_come_is_refused(text: str) -> None:
     with pytest.raises(ConfigError):
         next_time(text, datetime(2026, 11, 14, 17, 0, tzinfo=UTC), BERLIN)
+
+
+@pytest.mark.parametrize(
+    "text", ["24 Nov 12:00", "Tue 24 Nov 12:00", "24.11. 12:00", "24 November, 12.00"]
+)
+def test_a_day_without_its_year_is_read_as_pages_write_it(text: str) -> None:
+    now = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
+    assert next_time(text, now, BERLIN) == datetime(2026, 11, 24, 11, 0, tzinfo=UTC)
+    assert next_time("3 Jan 9:00", now, BERLIN) == datetime(2027, 1, 3, 8, 0, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("text", ["14 Nov 12:00", "31 Nov 12:00", "1 Oct 12:00", "24 Foo 12:00"])
+def test_a_day_without_its_year_that_is_past_or_none_is_refused(text: str) -> None:
+    with pytest.raises(ConfigError, match="does not show"):
+        next_time(text, datetime(2026, 11, 14, 17, 0, tzinfo=UTC), BERLIN)
