@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 PROPOSAL = "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
 REMINDS = "You are reminded of when to begin; each test decides. The plan does not count dew."
 MOST_HELPS = 4
+EVEN = 5
+"""Below so many tenths something is called unlikely. [-]"""
 WORTH_A_SPAN = timedelta(minutes=5)
 
 
@@ -50,7 +52,8 @@ def sentence(plan: PartPlan, say: ReaderFormat) -> str:
     last, late = answer.begin_by, answer.too_late
     if last is None:
         best = max(evening.chance for evening in answer.evenings)
-        return f"{_end(plan)} by {when}: {chance_words(best)} if begun at once."
+        unlikely = "unlikely, " if tenths(best) < EVEN else ""
+        return f"{_end(plan)} by {when}: {unlikely}{chance_words(best)} if begun at once."
     words = f"{_end(plan)} by {when}: begin by {evening_words(last.start, now, say)}, "
     words += chance_words(SURE)
     if late is not None and tenths(late.chance) == 0:
@@ -173,7 +176,7 @@ def wish_words(wish: PartWish, now: datetime, say: ReaderFormat) -> str:
     """What is wished and by when."""
     end = wish.end or "finished"
     return (
-        f"{end} as soon as it can be" if wish.by is None else f"{end} by {say.moment(wish.by, now)}"
+        f"{end} as early as possible" if wish.by is None else f"{end} by {say.moment(wish.by, now)}"
     )
 
 

@@ -11,7 +11,7 @@ from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.starts.windows import LONGEST, SURE
 from curewatch.walltime import evening_of, stamp
-from curewatch.ways.words import PROPOSAL, REMINDS, evening_words
+from curewatch.ways.words import EVEN, PROPOSAL, REMINDS, evening_words
 
 if TYPE_CHECKING:
     from curewatch.week.helps import WeekHelp
@@ -28,7 +28,7 @@ HELD = {
     "clamps": "clamps, which are on other parts",
 }
 WHY = {
-    "wishes": "there is other work to do than then",
+    "wishes": "what there is to do has changed",
     "gains": "{part} gains by it",
     "passed": "{part} was not begun then",
     "curing": "what cures on {part} takes longer than it seemed",
@@ -57,19 +57,25 @@ def _when(at: datetime, plan: WeekPlan, say: ReaderFormat) -> str:
     return "about the week after" if far(at, plan) else f"by {say.moment(at, plan.now)}"
 
 
-def sentence(part: PlannedPart, plan: WeekPlan, say: ReaderFormat) -> str:
-    """When a part is done, and how likely by its wish."""
+def verdict(part: PlannedPart, plan: WeekPlan, say: ReaderFormat) -> str:
+    """Whether a part is done by its wish, or when it is done, and how likely that is."""
     end = part.end or "finished"
     if part.chance is not None and part.by is not None:
-        return (
-            f"{name(part)}: {end} by {say.moment(part.by, plan.now)}, {chance_words(part.chance)}."
-        )
+        by, chance = say.moment(part.by, plan.now), chance_words(part.chance)
+        if tenths(part.chance) < EVEN:
+            return f"unlikely to be {end} by {by}, {chance}."
+        return f"{end} by {by}, {chance}."
     if part.done is None:
-        return f"{name(part)}: not {end} within the coming two weeks."
-    words = f"{name(part)}: {end} likely {_when(part.done, plan, say)}"
+        return f"not {end} within the coming two weeks."
+    words = f"likely {end} {_when(part.done, plan, say)}"
     if part.surely is not None and not far(part.surely, plan):
-        words += f", {_when(part.surely, plan, say)} {chance_words(SURE)}"
+        words += f", {chance_words(SURE)} {_when(part.surely, plan, say)}"
     return f"{words}."
+
+
+def sentence(part: PlannedPart, plan: WeekPlan, say: ReaderFormat) -> str:
+    """A part with its job, and when it is done."""
+    return f"{name(part)}: {verdict(part, plan, say)}"
 
 
 def hold_words(part: PlannedPart) -> str:

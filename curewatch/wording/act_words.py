@@ -54,8 +54,10 @@ _THINGS: dict[tuple[str, str], Callable[[Body, FieldFormatter], str]] = {
     ("cartridge", "opened"): lambda body, _: f"Cartridge opened: {body['name']}",
     ("cartridge", "worn"): lambda body, _: f"Worn {duration(60 * body['hours'])} more",
     ("cartridge", "discarded"): lambda body, _: "Cartridge discarded",
-    ("hours", "told"): lambda body, _: f"There: {body['week']}",
-    ("hours", "otherwise"): lambda body, _: f"There on {body['day']}: {body['hours'] or 'not'}",
+    ("hours", "told"): lambda body, _: f"In the garage: {body['week']}",
+    ("hours", "otherwise"): lambda body, _: (
+        f"In the garage on {body['day']}: {body['hours'] or 'not'}"
+    ),
     ("hours", "clamps"): lambda body, _: f"Clamps: {body['clamps']}",
     ("plan", "shown"): lambda body, _: f"Plan of {len(body['steps'])} steps shown",
     ("plan", "taken over"): lambda body, _: "Reminders of the plan switched on",

@@ -54,11 +54,13 @@ def wishing(page: Page) -> None:
     """Enter the hours and a wish with the keyboard."""
     typed(page, "When are you in the garage?", "Mon-Fri 18:00-22:30, Sat 9-18")
     pressed(page, "Save")
-    expect(page.locator("#toast")).to_contain_text("There: Mon-Fri")
+    expect(page.locator("#toast")).to_contain_text("In the garage: Mon-Fri")
     page.get_by_text("It may be loud until").wait_for()
     typed(page, "Part", "rear corner")
     pressed(page, "Save the wish")
-    expect(page.locator("#toast")).to_contain_text("rear corner: finished as soon as it can be")
+    expect(page.locator("#toast")).to_contain_text(
+        "Saved: rear corner, finished as early as possible"
+    )
     page.locator(".plan-answer .next-steps").wait_for()
 
 

@@ -140,7 +140,7 @@ def _wish(context: Context, end: str, by: str | None) -> PartWish:
 @command("wish")
 @_part
 @click.argument("end", required=False)
-@click.option("--by", help="By when, like 'Sat 12:00'; as soon as it can be if left out.")
+@click.option("--by", help="By when, like 'Sat 12:00'; as early as possible if left out.")
 @click.option("--drop", is_flag=True, help="Take the wish back.")
 @_job
 @click.pass_obj

@@ -35,18 +35,15 @@ def _headline(part: str, job: str, text: str) -> html.P:
     return html.P(named, className="answer")
 
 
-def _rest(text: str) -> str:
-    """A sentence of the week without the part's name, which stands before it as a link."""
-    return first_up(text.partition(": ")[2])
-
-
 def _headlines(plans: WishedPlans, say: ReaderFormat) -> list[html.P]:
-    from curewatch.week.words import sentence
+    from curewatch.week.words import verdict
 
     if plans.alone is not None:
         return [_headline(plans.alone.part, plans.alone.job, words.sentence(plans.alone, say))]
     week = plans.week
-    return [_headline(part.part, part.job, _rest(sentence(part, week, say))) for part in week.parts]
+    return [
+        _headline(part.part, part.job, first_up(verdict(part, week, say))) for part in week.parts
+    ]
 
 
 def _unplanned(week: WeekPlan) -> list[html.P]:

@@ -53,7 +53,7 @@ def hours_box(store: Store) -> html.Section:
     ]
     return html.Section(
         [
-            html.H2("When you are there"),
+            html.H2("Your hours"),
             html.Div(boxes, className="fields plan-hours"),
             html.P(form.send("Save", kind=None), className="buttons"),
         ]
@@ -88,7 +88,7 @@ def other_day(hours: Hours) -> html.Details:
 def _ends(ways: Mapping[str, Way]) -> dict[str, str]:
     """What a part can be wished to be by any of the ways."""
     held = dict.fromkeys(end for way in ways.values() for end in way.ends)
-    return {"": "All of it"} | {end: first_up(end) for end in held}
+    return {"": "Finished"} | {end: first_up(end) for end in held}
 
 
 def wish_box(store: Store, known: bool) -> html.Section:
@@ -97,7 +97,7 @@ def wish_box(store: Store, known: bool) -> html.Section:
     ways = {id: way.name for id, way in known_ways.items()}
     return html.Section(
         [
-            html.H2("Another wish" if known else "What do you wish?"),
+            html.H2("Another wish" if known else "What should be done, and by when?"),
             html.Div(
                 [
                     form.box("part", "Part", placeholder="rear corner", maxLength=120),
@@ -106,9 +106,9 @@ def wish_box(store: Store, known: bool) -> html.Section:
                 className="fields",
             ),
             _picked(form, "way", "How is it worked on?", ways, next(iter(ways))),
-            _picked(form, "end", "Until it is", _ends(known_ways), ""),
+            _picked(form, "end", "How far should it get?", _ends(known_ways), ""),
             form.wrong(),
-            html.P("Without a time it is planned as soon as it can be.", className="hint"),
+            html.P("Without a time, it is planned as early as possible.", className="hint"),
             html.P(form.send("Save the wish"), className="buttons"),
         ]
     )

@@ -33,13 +33,23 @@ def test_a_plan_says_chances_in_tenths_never_ten_and_beyond_a_week_no_times() ->
         assert never not in text
 
 
+def test_a_wish_that_is_not_reached_is_called_unlikely_before_its_time_is_said() -> None:
+    """At a glance "primed by Tue 18:00" is good news, whatever stands behind it."""
+    late = replace(PART, chance=0.04)
+    assert words.sentence(late, week(part=late), SAY).endswith(
+        ": unlikely to be primed by Tue 18:00, less than 1 in 10."
+    )
+    even = replace(PART, chance=0.51)
+    assert words.sentence(even, week(part=even), SAY).endswith(": primed by Tue 18:00, 5 in 10.")
+
+
 def test_without_a_wish_s_time_it_says_likely_and_nearly_sure() -> None:
     soonest = replace(PART, by=None, chance=None)
     assert words.sentence(soonest, week(part=soonest), SAY).endswith(
-        "primed likely by Mon 18:00, by Tue 18:00 9 in 10."
+        "likely primed by Mon 18:00, 9 in 10 by Tue 18:00."
     )
     far = replace(soonest, done=at(24 * 8), surely=at(24 * 9))
-    assert words.sentence(far, week(part=far), SAY).endswith("likely about the week after.")
+    assert words.sentence(far, week(part=far), SAY).endswith("likely primed about the week after.")
     never = replace(soonest, done=None, surely=None)
     assert "not primed within the coming two weeks" in words.sentence(never, week(), SAY)
 

@@ -93,7 +93,7 @@ def test_a_wish_is_answered_with_its_sentence_and_the_next_step(
 ) -> None:
     sent(browser, "plan hours", {"week": WEEK, "loud": "21:30"})
     _, side = sent(browser, "plan wish", WISH)
-    assert side["did"]["data"]["said"] == "rear corner: primed by Sat 18:00."
+    assert side["did"]["data"]["said"] == "Saved: rear corner, primed by Sat 18:00."
     assert "Working it out" in browser.get("/plan").text
     shown = answered(browser)
     plan = part_plan(garage.bench, "rear corner", "", None, garage.clock(), BERLIN)
@@ -233,7 +233,7 @@ def test_a_wish_beyond_the_forecast_has_no_chance(garage: Garage, browser: Flask
     sent(browser, "plan wish", WISH | {"by": "24 Oct 2026 18:00"})
     shown = answered(browser)
     assert planning.work_out(context_of(garage)).alone is None
-    assert "Primed likely by" in shown
+    assert "Likely primed by" in shown
 
 
 def test_what_the_page_showed_is_kept_and_what_moved_is_said(
