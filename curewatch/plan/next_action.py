@@ -143,7 +143,7 @@ def _cover(proposal: Proposal) -> Action:
     return replace(_mixed("cover", proposal), bare_limit_min=least)
 
 
-def _waiting(milestone: MilestoneView, now: datetime) -> Action:
+def waiting(milestone: MilestoneView, now: datetime) -> Action:
     if milestone.due:
         return Action("test", milestone.name, now, now)
     why = () if milestone.late else milestone.warnings or (notice("no-time"),)
@@ -153,7 +153,7 @@ def _waiting(milestone: MilestoneView, now: datetime) -> Action:
     return Action("wait", milestone.name, early, late, why=why)
 
 
-def _asked(step: StepView, now: datetime) -> MilestoneView | None:
+def asked_next(step: StepView, now: datetime) -> MilestoneView | None:
     """What the step still asks that leads on: what is due, else what comes first.
 
     Never its full cure, nor its window's end; of a finished step, only what is still to come.
@@ -184,9 +184,9 @@ def next_action(
     if part.done:
         return Action("done")
     if step is not None and step.state != "abandoned":
-        milestone = _asked(step, now)
+        milestone = asked_next(step, now)
         if milestone is not None:
-            return _waiting(milestone, now)
+            return waiting(milestone, now)
     if part.bare_since is not None:
         return _cover(asking(primer, part)) if primer else Action("cover")
     if step is None:

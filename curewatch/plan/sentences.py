@@ -74,22 +74,26 @@ def _before_cover(card: Card) -> str:
     return f"{duration(limit - 60 * hours, 'down')} left of the {duration(limit)} it may be bare: "
 
 
+def waiting_words(action: Action, now: datetime, say: ReaderFormat) -> str:
+    """From when to test what a step waits for, or why no time can be given."""
+    name = in_words(action.milestone)
+    if action.what == "test":
+        return f"{name}: test now"
+    if action.late is None:
+        return f"{name}: {sentences(action.why, say)}"
+    return f"{name}: test from {say.moment(action.late, now)}"
+
+
 def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     """The next action and its length."""
     action, product = card.action, short_name(card.action.product)
-    name = in_words(action.milestone)
     match action.what:
         case "procedure":
             return ""
         case "done":
             return "finished"
-        case "test":
-            return f"{name}: test now"
-        case "wait" if action.late is None:
-            return f"{name}: {sentences(action.why, say)}"
-        case "wait":
-            assert action.late is not None
-            return f"{name}: test from {say.moment(action.late, now)}"
+        case "test" | "wait":
+            return waiting_words(action, now, say)
         case "cover":
             cover = f"prime with {product}{_length(action, say)}" if product else "cover the metal"
             return f"{_before_cover(card)}{cover}"

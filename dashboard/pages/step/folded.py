@@ -18,8 +18,8 @@ from curewatch.logbook.photographs import shown
 from curewatch.notice_words import sentence
 from curewatch.vocabulary import in_words
 from curewatch.wording import log_words, milestone_words, words
-from dashboard.context.page_context import PageContext
-from dashboard.pages.components import table
+from dashboard.context import PageContext
+from dashboard.pages.components import first_up, table
 from dashboard.pages.shelf import label_lines
 from dashboard.pages.step.chips import undo_button
 from dashboard.pages.step.data import StepPage
@@ -75,8 +75,9 @@ def _span(stretch: StepStretch, name: str, page: StepPage, say: ReaderFormat) ->
     span = stretch.spans.get(name)
     if span is None:
         return html.Span("not measured", className="hint")
-    least, mean = (words.bare(say, name, value) for value in (span.minimum, span.mean))
-    most = words.value(say, name, span.maximum)
+    least, mean, most = (
+        words.bare(say, name, value) for value in (span.minimum, span.mean, span.maximum)
+    )
     source = words.span_from(span, page.step.place)
     held: list[Any] = [f"{least} / ", html.B(mean), f" / {most}"]
     return [*held, html.Small(source)] if source else held
@@ -84,7 +85,11 @@ def _span(stretch: StepStretch, name: str, page: StepPage, say: ReaderFormat) ->
 
 def _conditions(page: StepPage, formatter: FieldFormatter) -> html.Details:
     say = formatter.say
-    head = ["from mixing to", "at", *(f"{words.QUANTITY[name]}" for name in _QUANTITIES)]
+    units = {"relative_humidity": "%"}
+    measured = (
+        f"{words.QUANTITY[name]}, {units.get(name, f'°{say.unit}')}" for name in _QUANTITIES
+    )
+    head = ["from mixing to", "at", *measured]
     rows = [
         [
             in_words(step_stretch.until),
@@ -196,10 +201,10 @@ def _reminders(page: StepPage, say: ReaderFormat) -> html.Details:
         )
         if reminder.answered_at:
             done = html.Span(
-                f"answered {say.moment(reminder.answered_at, page.now)}", className="done"
+                f"Answered {say.moment(reminder.answered_at, page.now)}.", className="done"
             )
-        source = html.Span(f" {sources.get(reminder.key, '')} ", className="hint")
-        items.append(html.Li([html.B(f"{name} "), reminder.words, source, done]))
+        source = html.Small(first_up(sources.get(reminder.key, "")), className="hint")
+        items.append(html.Li([html.B(f"{name}. "), reminder.words, " ", done, source]))
     return _folded("Reminders", [html.Ul(items, className="list")])  # fmt: skip
 
 

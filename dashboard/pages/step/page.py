@@ -14,6 +14,8 @@ from curewatch.garage.damaged import of_steps
 from curewatch.garage.shelf import shelf
 from curewatch.garage.step import Step
 from curewatch.notice_words import sentence, sentences
+from curewatch.plan.next_action import asked_next, waiting
+from curewatch.plan.sentences import waiting_words
 from curewatch.vocabulary import STEP_STATES
 from curewatch.wording import air_words, sensor_words, step_words, words
 from dashboard.context.page_context import PageContext
@@ -21,7 +23,7 @@ from dashboard.endpoints import damaged
 from dashboard.figures.air import styles
 from dashboard.figures.ribbons.step_figure import figure
 from dashboard.pages.air.periods import Period
-from dashboard.pages.components import chart, choices, damaged_entries, link, links
+from dashboard.pages.components import chart, choices, damaged_entries, first_up, link, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.step import data
 from dashboard.pages.step.actions import actions, turned
@@ -42,6 +44,15 @@ def _lead(page: StepPage, say: ReaderFormat) -> html.P:
     mixed += f" ({late})" if late else ""
     state = "" if step.state == "hardening" else STEP_STATES[step.state]
     return html.P([f"{mixed}. ", html.B(state)], className="lead")
+
+
+def _next(page: StepPage, say: ReaderFormat) -> html.P | None:
+    """What the step waits for, and from when to test it."""
+    waited = asked_next(page.view, page.now) if page.view.state == "hardening" else None
+    if waited is None:
+        return None
+    text = waiting_words(waiting(waited, page.now), page.now, say)
+    return html.P(html.B(first_up(text)), className="lead next")
 
 
 def _nearby(context: PageContext, step: Step) -> html.P:
@@ -86,12 +97,12 @@ def _key(page: StepPage, history: Any) -> html.Ul:
 def _why(page: StepPage, say: ReaderFormat) -> list[Any]:
     """Why its times are what they are."""
     view = page.view
-    held: list[Any] = [html.P(sentences(view.forecast.reason, say))]
+    held: list[Any] = [html.P(first_up(sentences(view.forecast.reason, say)))]
     if view.forecast.led:
         held.append(html.P(words.leading_source(view.forecast.led)))
     notes = [sensor_words.lost(outage, say, page.now) for outage in view.lost]
     notes += [sentence(warning, say) for warning in view.warnings]
-    held += [html.P(note, className="note") for note in notes]
+    held += [html.P(first_up(note), className="note") for note in notes]
     return held
 
 
@@ -112,6 +123,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
         html.Div([html.H1(words.part_of(step.part, step.sheet.name)), _nearby(context, step)],
                  className="head"),
         _lead(page, say),
+        _next(page, say),
         html.Div(damaged_entries(damaged.said(context, of_steps(context.store, [step.id])))),
         unexplained(page),
         turned(page),
