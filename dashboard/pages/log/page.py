@@ -113,10 +113,8 @@ def _pick_cell(step: Step, address: LogAddress) -> html.Td:
     said = f"Take step {step.id} out" if chosen else f"Choose step {step.id} to compare"
     attributes: dict[str, Any] = {"aria-label": said}
     kind = "button pick-step chosen" if chosen else "button pick-step"
-    text = "\u2611" if chosen else "\u2610"
-    picked = html.A(
-        text, href=address.picking(step.id), id=f"pick-{step.id}", className=kind, **attributes
-    )
+    tick, href = html.I(className="tick"), address.picking(step.id)
+    picked = html.A(tick, href=href, id=f"pick-{step.id}", className=kind, **attributes)
     return html.Td(picked, className="pick-cell")
 
 
