@@ -1,0 +1,98 @@
+"""Tables and boxes at the sizes they are read at: no column, button or date is cut off."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from curewatch.garage import cans
+from curewatch.garage.cans import CanDetails
+from tests.support.pages import (
+    EVENING,
+    GARAGE,
+    PHONE,
+    SMALL,
+    Garage,
+    open_garage,
+    opened,
+    served,
+    watched,
+    weather,
+)
+
+ADHESIVE = "epoxy-panel-adhesive"
+
+
+def stocked(folder: Path) -> Garage:
+    """A step over some hours, with a can in use and one that is used up."""
+    garage = open_garage(folder)
+    garage.hear(weather(EVENING))
+    kept = CanDetails("B-02", bought=date(2026, 9, 28), opened=date(2026, 10, 14), stored="air")
+    cans.add(garage.store, ADHESIVE, kept, now=EVENING)
+    gone = cans.add(garage.store, ADHESIVE, CanDetails("A-14"), now=EVENING)
+    cans.used_up(garage.store, gone.id, now=EVENING)
+    garage.mix(ADHESIVE, 300, part="door skin", job="corner", batch="B-02")
+    return garage
+
+
+def cut_off(page: Page) -> list[str]:
+    """The tables whose last columns lie outside their box."""
+    cut: list[str] = page.evaluate(
+        """() => [...document.querySelectorAll("main .scroll")]
+            .filter(box => box.scrollWidth > box.clientWidth + 1)
+            .map(box => `${box.getAttribute("aria-label")} ${box.scrollWidth - box.clientWidth}`)"""
+    )
+    return cut
+
+
+@pytest.mark.parametrize("size", [SMALL, GARAGE])
+def test_every_column_of_cans_and_conditions_is_seen_in_the_garage(
+    browser: Browser, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    garage = stocked(tmp_path)
+    with served(garage.app) as home:
+        _, page = watched(browser, size, layout="garage")
+        opened(page, f"{home}/shelf/{ADHESIVE}?can=1")
+        assert cut_off(page) == []
+        days = page.locator(".correct .day-box input")
+        assert [box.input_value() for box in days.all()] == ["28 Sep 2026", "14 Oct 2026", ""]
+        assert days.evaluate_all("all => all.map(box => box.scrollWidth - box.clientWidth)") == [
+            *(0, 0, 0)
+        ]
+        opened(page, f"{home}/step/1")
+        page.get_by_text("Conditions since mixing").click()
+        page.get_by_role("columnheader", name="above dew point, °C").wait_for()
+        assert cut_off(page) == []
+        page.close()
+    garage.store.close()
+
+
+def test_the_days_of_the_log_open_within_the_page(browser: Browser, tmp_path: Path) -> None:
+    garage = stocked(tmp_path)
+    with served(garage.app) as home:
+        _, page = watched(browser, SMALL, layout="garage")
+        opened(page, f"{home}/logbook")
+        page.locator("summary", has_text="Days:").click()
+        expect(page.get_by_label("Mixed from")).to_be_visible()
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+        page.close()
+    garage.store.close()
+
+
+def test_on_a_phone_where_a_can_was_stored_has_the_whole_width(
+    browser: Browser, tmp_path: Path
+) -> None:
+    garage = stocked(tmp_path)
+    with served(garage.app) as home:
+        _, page = watched(browser, PHONE, layout="phone")
+        opened(page, f"{home}/shelf")
+        stored = page.locator(".cans td[data-head=Stored]").first
+        expect(stored).to_contain_text("oldest")
+        assert stored.evaluate("each => each.clientWidth") > 300
+        opened(page, f"{home}/shelf/{ADHESIVE}")
+        assert page.locator(".cans td[data-head=Stored]:visible").count() == 1
+        page.close()
+    garage.store.close()
