@@ -18,7 +18,7 @@ from curewatch.logbook.photographs import shown
 from curewatch.notice_words import sentence
 from curewatch.vocabulary import in_words
 from curewatch.wording import log_words, milestone_words, words
-from dashboard.context import PageContext
+from dashboard.context.page_context import PageContext
 from dashboard.pages.components import first_up, table
 from dashboard.pages.shelf import label_lines
 from dashboard.pages.step.chips import undo_button

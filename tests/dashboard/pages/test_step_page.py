@@ -245,3 +245,17 @@ def test_a_product_and_a_choice_are_entered_with_one_touch(
     assert garage.bench.step(1).applied == "brush"
     sent(browser, "step product", {"why": "", "by": ""}, key="1", value="epoxy-primer")
     assert garage.bench.step(1).sheet.id == "epoxy-primer"
+
+
+def test_the_step_says_what_it_waits_for_and_once_off_the_bench_no_more(garage: Garage) -> None:
+    waits = re.compile(r'class="lead next"><b>Clamps off: (test now|test from [^<]+)</b>')
+    assert waits.search(first(garage.app))
+    garage.bench.finish(1, now=EVENING)
+    assert "lead next" not in first(garage.app)
+
+
+def test_a_reminder_s_answer_and_its_source_are_sentences_of_their_own(garage: Garage) -> None:
+    app = garage.app
+    touched(app.test_client(), "step reminder", "1/gloves")
+    answered = r'\. <span class="done">Answered [^<]+\.</span><small class="hint">[A-Z]'
+    assert re.search(answered, first(app))
