@@ -144,6 +144,7 @@ def _cover(proposal: Proposal) -> Action:
 
 
 def waiting(milestone: MilestoneView, now: datetime) -> Action:
+    """A test of a milestone: now where it is due, else from when."""
     if milestone.due:
         return Action("test", milestone.name, now, now)
     why = () if milestone.late else milestone.warnings or (notice("no-time"),)
