@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 from zoneinfo import ZoneInfo
 
+from curewatch.frozen import frozen
 from curewatch.walltime import comes_twice, evening_of
 
 MOST_TENTHS = 9
 
 
-@dataclass(frozen=True)
+@frozen
 class ReaderFormat:
     """How this reader likes figures: zone, C or F, 24 or 12 hours, point or comma."""
 

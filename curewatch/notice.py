@@ -7,15 +7,16 @@ reader sees it in their own unit and marks.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal, TypeAlias
 
 from curewatch.durations import Rounding
+from curewatch.frozen import frozen
 
 Unit = Literal["C", "K", "%", "g", "um", "x", ""]
 
 
-@dataclass(frozen=True)
+@frozen
 class Measure:
     """A value with its unit: temperature [C], temperature difference [K], share [%], mass [g],
     film thickness [um], ratio [x], bare number."""
@@ -24,7 +25,7 @@ class Measure:
     unit: Unit
 
 
-@dataclass(frozen=True)
+@frozen
 class Duration:
     """A length of time [min], and which way it is rounded when it is shown."""
 
@@ -32,7 +33,7 @@ class Duration:
     rounding: Rounding = "near"
 
 
-@dataclass(frozen=True)
+@frozen
 class Count:
     """How many of what: dab checks, mixes, times."""
 
@@ -40,14 +41,14 @@ class Count:
     of: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Term:
     """A milestone or another thing with a name of its own, by its code."""
 
     code: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Notice:
     """A code of `notice_words.SENTENCES`, and the values its sentence names."""
 

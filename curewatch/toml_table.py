@@ -7,16 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from collections.abc import Mapping as MappingType
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, TypeVar, overload
 
 from curewatch.errors import ConfigError, CurewatchError
+from curewatch.frozen import frozen
 
 T = TypeVar("T")
 
 
-@dataclass(frozen=True)
+@frozen
 class TomlTable:
     """A table of the file being read. name: its key from the top; error: what is raised."""
 

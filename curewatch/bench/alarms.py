@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Literal
+
+from curewatch.frozen import frozen
 
 if TYPE_CHECKING:
     from curewatch.bench.views import BenchView, MilestoneView, StepView
@@ -19,7 +20,7 @@ ASK_BEFORE, ASK_SHARE = timedelta(minutes=5), 0.2
 TOOLS_EVERY, TOOLS_MOST = timedelta(minutes=15), 8
 
 
-@dataclass(frozen=True)
+@frozen
 class Alarm:
     """One thing to be heard from an instant on, about a milestone of a step or a place.
 

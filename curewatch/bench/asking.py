@@ -11,7 +11,7 @@ was mixed. Only what comes in later than it was measured, or is undone, can move
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -21,6 +21,7 @@ from curewatch.bench.views import AskedLook
 from curewatch.cure.explanation import look_spans
 from curewatch.events.events import standing
 from curewatch.events.outline import HARDENING
+from curewatch.frozen import frozen
 from curewatch.garage.step import fold
 from curewatch.units import minutes
 from curewatch.vocabulary import STATES, TURNS, WAITED
@@ -38,7 +39,7 @@ ENTERED = ("witnessed", "tested")
 _STATE = {name: state for state, name in TURNS.items()}
 
 
-@dataclass(frozen=True)
+@frozen
 class Phase:
     """A step between two of its entries: the looks worth asking for, in order, and when it asks
     about something else."""

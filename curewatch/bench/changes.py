@@ -9,13 +9,14 @@ from datetime import datetime, timedelta
 
 from curewatch.bench.due import open_milestones, shown_times
 from curewatch.bench.views import BenchView, Change, StepView
+from curewatch.frozen import frozen
 
 SHOWN_FOR = timedelta(minutes=3)
 LEAST_MIN, LEAST_SHARE = 5.0, 0.25
 Key = tuple[int, str]
 
 
-@dataclass(frozen=True)
+@frozen
 class SteadyChange:
     """A change as it was shown, since when, and when it was last worked out."""
 

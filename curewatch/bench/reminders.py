@@ -8,12 +8,12 @@ curewatch/protection/README.md.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.bench.spraying import AIR_FED_KEY, may_mist, may_spray
 from curewatch.bench.views import MilestoneView, Reminder
+from curewatch.frozen import frozen
 from curewatch.products.chemistries import ONE_PART
 from curewatch.products.solvents import leaving, volatile
 
@@ -26,7 +26,7 @@ LEFT_FOR = timedelta(hours=6)
 RE_ENTRY = timedelta(minutes=30)
 
 
-@dataclass(frozen=True)
+@frozen
 class Caution:
     """One reminder, and where it comes from."""
 

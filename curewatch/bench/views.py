@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from curewatch.frozen import frozen
 from curewatch.vocabulary import is_not_yet, is_reached
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from curewatch.quality.availability import Outage
 
 
-@dataclass(frozen=True)
+@frozen
 class AirTile:
     """A present value [C or %, spread in K] with its age [min]; None: nothing heard.
 
@@ -39,7 +39,7 @@ class AirTile:
     flag: Flag | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class MilestoneView:
     """A milestone on the clock; `shown` is the bound a countdown runs to.
 
@@ -76,7 +76,7 @@ class MilestoneView:
         return is_not_yet(self.answered)
 
 
-@dataclass(frozen=True)
+@frozen
 class Reminder:
     """One thing to wear, run or keep away, its source; answered at an instant, or not yet.
 
@@ -90,7 +90,7 @@ class Reminder:
     again: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class ShownTimes:
     """When a milestone is likely, where that is known, and the bound that counts: the earliest of
     what must not be missed, the latest of what is waited for."""
@@ -99,7 +99,7 @@ class ShownTimes:
     bound: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class Change:
     """A milestone that moved since an earlier look, and what the panel did meanwhile.
 
@@ -117,7 +117,7 @@ class Change:
     before: ShownTimes
 
 
-@dataclass(frozen=True)
+@frozen
 class AskedLook:
     """A look at the dab that is worth asking for now, without a sound.
 
@@ -134,7 +134,7 @@ class AskedLook:
     until: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class StepView:
     """One step with everything known of it. amount_g [g], hardener_pct [%].
 
@@ -178,7 +178,7 @@ class StepView:
         return {milestone.name: milestone for milestone in self.milestones}
 
 
-@dataclass(frozen=True)
+@frozen
 class DueView:
     """The next milestone of a step that asks something of the user."""
 
@@ -186,7 +186,7 @@ class DueView:
     milestone: MilestoneView
 
 
-@dataclass(frozen=True)
+@frozen
 class Track:
     """The panel's temperature: measured, then the outlook with its band [C]; led: which
     source it is from now."""
@@ -204,7 +204,7 @@ class Track:
     led: LeadingSource | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class BenchView:
     """Everything hardening at `now`; `due` is sorted, what comes next first.
 
@@ -223,7 +223,7 @@ class BenchView:
     failed: tuple[Damaged, ...] = ()
 
 
-@dataclass(frozen=True)
+@frozen
 class StepStretch:
     """Conditions of a step from mixing to a milestone, or to the end."""
 

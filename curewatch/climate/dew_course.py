@@ -15,8 +15,6 @@ hours ahead; a warning of dew takes half of it off the gap, see `tests/bench/out
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from curewatch.climate.psychrometrics import (
@@ -24,6 +22,7 @@ from curewatch.climate.psychrometrics import (
     dew_point_c,
     saturation_pressure_magnus,
 )
+from curewatch.frozen import frozen
 
 SPAN_H = 6
 GUESS_SLOPE, GUESS_K2 = 0.6, 100.0
@@ -33,7 +32,7 @@ GUESS_SD_K = 2.0
 MARGIN_SHARE = 0.5
 
 
-@dataclass(frozen=True)
+@frozen
 class DewCourse:
     """slope: of the dew point on the temperature [-]; sd_k: doubt of the gap between them six hours
     ahead [K]."""

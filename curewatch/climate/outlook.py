@@ -47,6 +47,7 @@ from curewatch.climate.sources import (
     blended,
     for_surface,
 )
+from curewatch.frozen import frozen
 from curewatch.notice import Duration, Measure, Notice, notice
 
 HISTORY_H = 336
@@ -102,7 +103,7 @@ class Outlook:
         return gap
 
 
-@dataclass(frozen=True)
+@frozen
 class _Past:
     """Hourly values ending now, oldest first, nan where nothing was measured [C]; the latest value
     [C], its age [h], and the uncertainty of what it is now [C]."""

@@ -11,6 +11,7 @@ from typing import Literal, get_args
 
 from curewatch.climate.flag import Flag
 from curewatch.errors import ReadingError
+from curewatch.frozen import frozen
 
 Quantity = Literal["surface_temperature", "air_temperature", "relative_humidity"]
 QUANTITIES: tuple[Quantity, ...] = get_args(Quantity)
@@ -114,7 +115,7 @@ def make_reading(
     return Reading(place, checked, float(value), utc(at, source), source[:200], flag)
 
 
-@dataclass(frozen=True)
+@frozen
 class PlaceSettings:
     """What is known of a place's sensors: old_after_min [min], lag_min [min], sensor_error_c [K],
     humidity_error_pct [%]."""
@@ -125,7 +126,7 @@ class PlaceSettings:
     humidity_error_pct: float = 3.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Source:
     """The readings of a quantity at one place, by a sensor or typed; or heat that was entered."""
 
@@ -140,7 +141,7 @@ class Source:
         return "heat" if self.heat else "typed" if self.typed else "sensor"
 
 
-@dataclass(frozen=True)
+@frozen
 class HeatSpell:
     """Heat on the metal from `start` to `until`; surface_c: there, None if not entered. [C]"""
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import TYPED, Quantity, Reading
+from curewatch.frozen import frozen
 
 FORGOTTEN = 40.0
 MERGED = timedelta(minutes=15)
@@ -135,7 +136,7 @@ def _even_lag(first_c: float, followed: FloatArray, step: float) -> FloatArray:
     return metal
 
 
-@dataclass(frozen=True)
+@frozen
 class Interval:
     """A stretch of time."""
 

@@ -44,6 +44,7 @@ import numpy as np
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import AIR_PLACE, Quantity, Reading, Source
 from curewatch.climate.series import indexed
+from curewatch.frozen import frozen
 
 WALK_C, WALK_PCT = 0.75, 5.0
 AIR_FOR_SURFACE_SD_C, ELSEWHERE_SD_C, ELSEWHERE_SD_PCT = 1.5, 1.0, 5.0
@@ -82,7 +83,7 @@ class UncertainSeries:
         return replace(self, own=self.own + sd**2)
 
 
-@dataclass(frozen=True)
+@frozen
 class Uncertainties:
     """Uncertainty of one reading by a sensor and of a typed one, and the walk [C or %, the walk per
     square root of an hour]; elsewhere: of the garage's air for another place."""
@@ -209,7 +210,7 @@ def for_surface(air: UncertainSeries | None) -> UncertainSeries | None:
     return air.elsewhere(sqrt(AIR_FOR_SURFACE_SD_C**2 - ELSEWHERE_SD_C**2))
 
 
-@dataclass(frozen=True)
+@frozen
 class LeadingSource:
     """Which source counts most at an instant, and which better one it has replaced.
 

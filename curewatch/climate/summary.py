@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
@@ -13,11 +12,12 @@ from curewatch.climate.conditions import Conditions
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Source
 from curewatch.climate.sources import Share, near_to
+from curewatch.frozen import frozen
 
 DIGITS = 6
 
 
-@dataclass(frozen=True)
+@frozen
 class Span:
     """Least, mean over time and most of a quantity as the model took it, in its unit [C, % or K].
 

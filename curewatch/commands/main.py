@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Any
 
@@ -11,6 +12,9 @@ from click.shell_completion import CompletionItem
 from curewatch.commands.command import common_options
 from curewatch.commands.tree import SECTIONS, TREE, CommandEntry, loaded
 from curewatch.errors import CurewatchError
+
+# Else numpy starts a thread for every core when it is loaded, for matrices that gain nothing by it.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
 

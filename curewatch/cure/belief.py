@@ -60,6 +60,7 @@ from curewatch.cure.thermal_history import (
     stalls,
 )
 from curewatch.errors import ModelError
+from curewatch.frozen import frozen
 from curewatch.products.chemistries import CHEMISTRIES, Chemistry
 from curewatch.vocabulary import STATES, TURNS, is_not_yet, is_reached
 
@@ -73,7 +74,7 @@ SLIP: Mapping[str, float] = {"smear": 0.02, "cup": 0.02, "work": 0.0}
 LEAST_LIKELIHOOD = 1e-9
 
 
-@dataclass(frozen=True)
+@frozen
 class PastStep:
     """An earlier step of the same product, what it felt and what was seen on it."""
 
@@ -386,7 +387,7 @@ def temperature_sd(past: Conditions, ea_kj: float) -> float:
     return float(np.mean(ea_kj / GAS_CONSTANT_KJ / kelvin**2 * past.surface_sd_c))
 
 
-@dataclass(frozen=True)
+@frozen
 class _Label:
     """A sheet that a cache knows by its text."""
 
@@ -394,7 +395,7 @@ class _Label:
     text: str
 
 
-@dataclass(frozen=True)
+@frozen
 class _StepWithLabel(_Label):
     """An earlier step with the sheet it is read by."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -27,6 +27,7 @@ from curewatch.cure.forecast import Forecast, PastStep, forecast
 from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import KNOWN_EXACTLY, minimum_c, reference_pct
 from curewatch.errors import CurewatchError, ModelError
+from curewatch.frozen import frozen
 from curewatch.notice import Duration, Measure, Notice, notice
 from curewatch.notice_words import sentence, sentences, warnings_json
 from curewatch.products.chemistries import CHEMISTRIES
@@ -38,7 +39,7 @@ LONGEST_MIN, HELD_MIN, MOST_ROWS = 43_200.0, 1440.0, 200_000
 HEADER = ("time", "temperature_c")
 
 
-@dataclass(frozen=True)
+@frozen
 class _Row:
     at: datetime
     temperature_c: float

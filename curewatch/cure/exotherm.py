@@ -34,10 +34,10 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, log, pi
 
 from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ
+from curewatch.frozen import frozen
 
 CAPACITY_J_GK = 1.8
 DENSITY_G_CM3 = 1.2
@@ -45,7 +45,7 @@ GEL_SHARE = 0.42
 MOST_SHARE_STEP, MOST_WARMING_C = 0.004, 0.5
 
 
-@dataclass(frozen=True)
+@frozen
 class PotLaw:
     """heat: times the family's heat of reaction [-]; seed: how fast it starts [-]; loss_w_m2k:
     through the pot's surface [W/(m2 K)]."""
@@ -59,7 +59,7 @@ TIMING = PotLaw(1.5, 2.0, 75.0)
 STILL_AIR = PotLaw(1.0, 0.05, 10.0)
 
 
-@dataclass(frozen=True)
+@frozen
 class Pot:
     """One pot: mass_g [g], air_c, start_c and reference_c [C], k_min at the reference [1/min],
     ea_kj [kJ/mol], heat_j_g: of the family [J/g], and the law it follows."""
@@ -79,7 +79,7 @@ class Pot:
         return self.law.heat * self.heat_j_g / CAPACITY_J_GK
 
 
-@dataclass(frozen=True)
+@frozen
 class PotHistory:
     """A pot followed in time: gel_min [min], None if not reached; peak_c [C]; times_min [min],
     cured [-], warm_c [C]; lost_j_g: given to the air by the end [J/g]."""

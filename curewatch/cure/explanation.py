@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import prod
 
 import numpy as np
@@ -22,6 +22,7 @@ from curewatch.cure.kinetics import film_refusal
 from curewatch.cure.problem import CureProblem, Group, cure_problem, solve
 from curewatch.cure.thermal_history import minimum_c, speed_over
 from curewatch.durations import rounding
+from curewatch.frozen import frozen
 from curewatch.notice import Count, Duration, Field, Measure, Notice, notice
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet
@@ -30,7 +31,7 @@ from curewatch.vocabulary import NOT_YET, REACHED
 MIDDLE = (0.5,)
 
 
-@dataclass(frozen=True)
+@frozen
 class Factor:
     """One factor of the reason: how many times longer it makes the label's time. [-]"""
 
@@ -39,7 +40,7 @@ class Factor:
     times: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Reason:
     """Factors [-] multiply to ratio [-], the likely time over the label's; notices say it."""
 
@@ -311,7 +312,7 @@ def learned_notice(learned: Learned) -> Notice:
 LOOK_CHANCES, BAND = (0.3, 0.5, 0.7), (0.05, 0.95)
 
 
-@dataclass(frozen=True)
+@frozen
 class LookSpan:
     """When a look tells most of a milestone: while it is reached with a chance of 30 to 70 %, in
     minutes from mixing [min]; worth: the share by which it is expected to narrow another [-]."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Literal
 
 import numpy as np
@@ -32,6 +32,7 @@ from curewatch.cure.validity import (
     stops_short,
     temperature_warnings,
 )
+from curewatch.frozen import frozen
 from curewatch.notice import Notice, notice
 from curewatch.products.sheet import Sheet
 from curewatch.vocabulary import EARLY_SHOWN, ORDERED, TESTED, is_reached
@@ -43,7 +44,7 @@ ROW_TOLERANCE_C = 0.5
 LATE = LATER_SHARES[-1:]
 
 
-@dataclass(frozen=True)
+@frozen
 class Milestone:
     """When a milestone is reached, in minutes from mixing. [min]
 
@@ -64,7 +65,7 @@ class Milestone:
     late_if_warm: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Forecast:
     """All milestones of one step, ordered as on the sheet, and why.
 

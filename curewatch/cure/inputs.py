@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
+from curewatch.frozen import frozen
 from curewatch.vocabulary import Sample
 
 
-@dataclass(frozen=True)
+@frozen
 class Mix:
     """One mixing: mixed_at (aware); amount_g [g], hardener_pct [%], film_um [um] and product_c [C],
     the temperature the product was stored at; None where it was not told."""
@@ -20,7 +20,7 @@ class Mix:
     product_c: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Sighting:
     """A look: after_min from mixing [min]; state: a key of STATES, or a test's answer as
     "reached:<milestone>"; sample: a thin smear, a blob in the cup, or the work itself; turned:

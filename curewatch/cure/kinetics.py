@@ -21,7 +21,6 @@ film and for a firm surface too: a thicker film makes them later, a thinner one 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import log
 from typing import TYPE_CHECKING
 
@@ -31,6 +30,7 @@ from curewatch.climate import psychrometrics
 from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ, KELVIN, FloatArray
 from curewatch.cure import pot_life
 from curewatch.cure.inputs import Mix
+from curewatch.frozen import frozen
 from curewatch.notice import Measure, Notice, notice
 from curewatch.products.chemistries import CHEMISTRIES, Chemistry
 
@@ -238,7 +238,7 @@ def stretch_film(chemistry: Chemistry, thicker: float) -> float:
     return float(thicker**chemistry.film_exponent)
 
 
-@dataclass(frozen=True)
+@frozen
 class Modifiers:
     """Factors on the label's time by hardener, film and amount [-].
 

@@ -8,7 +8,7 @@ families, so every answer carries 30 %.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from math import exp, log
 from typing import TYPE_CHECKING
@@ -23,6 +23,7 @@ from curewatch.cure.exotherm import (
     follow,
     isothermal_gel,
 )
+from curewatch.frozen import frozen
 from curewatch.notice import Measure, Notice, notice
 from curewatch.products.chemistries import CHEMISTRIES
 
@@ -43,7 +44,7 @@ HOT_C = 80.0
 LEAST_MASS_G, MOST_MASS_G = 1.0, 5000.0
 
 
-@dataclass(frozen=True)
+@frozen
 class PotLife:
     """Pot life of one mass: early, likely, late [min], peak temperature [C], and warnings."""
 

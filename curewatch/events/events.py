@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol, TypeVar
 
+from curewatch.frozen import frozen
+
 
 @dataclass
 class Act:
@@ -76,7 +78,7 @@ SENSOR, SHEET = "sensor", "sheet"
 KEPT, REMOVED = "kept", "removed"
 
 
-@dataclass(frozen=True)
+@frozen
 class Event:
     """What happened to a step: when it was (`at`) and when it was entered (`recorded_at`).
 
@@ -94,7 +96,7 @@ class Event:
     damaged: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Entry:
     """One event of a thing: its `subject` (sensor, can, part ...) and `name`, what happened,
     when it was (`at`) and when it was entered (`recorded_at`).

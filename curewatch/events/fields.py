@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from curewatch.events.json_schema import TIME, Schema, above, number, one_of, text
+from curewatch.frozen import frozen
 from curewatch.text import one_line
 from curewatch.units import (  # fmt: skip
     parse_duration,
@@ -51,7 +52,7 @@ TURN = Kind("how long ago", number("min", 0, 100_000), parse_turned, "min", numb
 DURATION = Kind("duration", number("min", 0, 100_000), parse_duration, "min", number=True)
 
 
-@dataclass(frozen=True)
+@frozen
 class Field:
     """One thing that may be recorded of a step.
 

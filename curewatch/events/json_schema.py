@@ -10,9 +10,10 @@ import json
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
+
+from curewatch.frozen import frozen
 
 Schema = dict[str, Any]
 YEARS = (1970, 2199)
@@ -41,7 +42,7 @@ _TYPES: dict[str, tuple[type, ...]] = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Fault:
     """Where a value is not as the schema asks, what stands there and what may."""
 

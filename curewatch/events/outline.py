@@ -6,19 +6,19 @@ The one reading of these: the step itself and the index of all steps are both ma
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from curewatch.events.events import Event, standing, undone_by
 from curewatch.events.fields import FIELDS, MIXED_AT, from_event
+from curewatch.frozen import frozen
 from curewatch.walltime import from_ms, to_ms
 
 HARDENING, UNDONE = "hardening", "undone"
 ENDS = ("finished", "abandoned")
 
 
-@dataclass(frozen=True)
+@frozen
 class Outline:
     """A step as entered last. recorded: the values of its fields by name; can: the can it came
     from, 0 where that was not entered; amended: when each field was entered afterwards."""

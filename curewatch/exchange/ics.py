@@ -9,13 +9,13 @@ time of writing.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from unicodedata import category
 
 from curewatch.exchange.announcements import state_of, where
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.notice_words import sentence, sentences
 from curewatch.vocabulary import TESTED
 
@@ -34,7 +34,7 @@ IF_WARM = "hold-if-warm"
 LIVE = ("ahead", "test-now")
 
 
-@dataclass(frozen=True)
+@frozen
 class Words:
     """How a calendar says it: each milestone's name and test, and the caution; for whom."""
 

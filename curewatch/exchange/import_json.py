@@ -19,6 +19,7 @@ from curewatch.events.json_schema import YEARS, Fault, fault
 from curewatch.exchange import event_json, export_json
 from curewatch.exchange.event_json import instant
 from curewatch.exchange.log_schema import IMPORTED
+from curewatch.frozen import frozen
 from curewatch.garage.step import fold
 from curewatch.logbook import photographs
 from curewatch.products.sheet import parse_sheet
@@ -48,7 +49,7 @@ class Parcel:
     photographs: list[tuple[str, bytes]] = field(default_factory=list)
 
 
-@dataclass(frozen=True)
+@frozen
 class Arrived:
     """What was new."""
 

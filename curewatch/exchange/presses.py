@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
+
+from curewatch.frozen import frozen
 
 
-@dataclass(frozen=True)
+@frozen
 class Pressed:
     """The last press: its number, what it did in words and the act that recorded it, None where
     nothing was recorded; the keys of the alarms silenced last."""

@@ -6,13 +6,14 @@ Each thing told is one entry of the ledger; a can is those entries, read in orde
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
 from curewatch.days import day_words
 from curewatch.errors import StepError
 from curewatch.events.events import Entry, standing
+from curewatch.frozen import frozen
 from curewatch.garage.shelf import find_sheet
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ DAYS = ("bought", "opened", "expiry")
 Why = Literal["printed", "bought", "opened"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Can:
     """One can, cartridge or pair of them: its number, the sheet it is of, its batches, its days.
 
@@ -53,7 +54,7 @@ class Can:
         return ", ".join(text for text in texts if text)
 
 
-@dataclass(frozen=True)
+@frozen
 class CanDetails:
     """What may be recorded of a can, at once or later; None: not recorded."""
 
@@ -80,7 +81,7 @@ def days_in(body: Mapping[str, str]) -> str:
     return ", ".join(f"{name} {day_words(date.fromisoformat(day))}" for name, day in days.items())
 
 
-@dataclass(frozen=True)
+@frozen
 class UseBy:
     """The last day a can is within its life, and whose figure that is."""
 

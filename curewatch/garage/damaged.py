@@ -7,30 +7,27 @@ Whatever fails while one step is worked out is that step's damage too, and ends 
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from curewatch.errors import StepError, StoreError
 from curewatch.events.events import Event, undone_by
+from curewatch.frozen import frozen
 from curewatch.garage.step import DamagedStep, Step, fold
-from curewatch.quality import typed
 
 if TYPE_CHECKING:
     from curewatch.events.events import Entry
     from curewatch.store.search import StepQuery
     from curewatch.store.store import Store
 
-_LOG = logging.getLogger(__name__)
 WHY = "damaged"
 REASON = "its times cannot be worked out from what was entered of it and of its product"
 FIX = "its history shows what was entered; what is wrong there can be undone"
 
 
-@dataclass(frozen=True)
+@frozen
 class Damaged:
     """A row that cannot be read, and what is wrong with it; whole_step: it is a step's start, so
     that nothing of the step can be shown."""
@@ -116,6 +113,8 @@ def remove(store: Store, id: str, *, now: datetime, also: Sequence[Damaged] = ()
 
     also: what else counts as damaged. Raises StepError where there is no such row.
     """
+    from curewatch.quality import typed
+
     record = next((damaged for damaged in (*all_damaged(store), *also) if damaged.id == id), None)
     if record is None:
         raise StepError("no such entry is damaged", fix="load the page again")
@@ -180,5 +179,9 @@ class Failures:
         key = (step.id, step.last_event)
         if key not in self._logged:
             self._logged.add(key)
+            import logging  # takes as long to load as all of this package
+
             text = "step %d: %s (failure %d since the start)"
-            _LOG.error(text, step.id, REASON, len(self._logged), exc_info=error)
+            logging.getLogger(__name__).error(
+                text, step.id, REASON, len(self._logged), exc_info=error
+            )

@@ -13,6 +13,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from curewatch.events.bodies import PartKind as Kind
+from curewatch.frozen import frozen
 from curewatch.text import LONGEST_TEXT, plain
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ Key = tuple[str, str]
 Batch = TypeVar("Batch")
 
 
-@dataclass(frozen=True)
+@frozen
 class Part:
     """One part of a job. bare_since: when it was cleaned to metal, None where it is not bare;
     bare_hours: hours bare, counted faster when damp [h]; damp_known: whether a humidity was
@@ -65,7 +66,7 @@ def one_line_of(text: str) -> str:
     return " ".join(plain(text).split())[:LONGEST_TEXT].rstrip()
 
 
-@dataclass(frozen=True)
+@frozen
 class _PartState:
     """A part after some entries: when it was last entered as bare, and as still bare."""
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, get_args
 
 from curewatch.climate.bare_steel import bare_hours
@@ -114,6 +113,8 @@ def find(store: Store, name: str, job: str) -> Part:
     if same_name:
         jobs = " and ".join(repr(part.job) if part.job else "no job" for part in same_name)
         raise StepError(f"there is a part {name[:40]!r} in {jobs}", fix="name its job")
+    from difflib import get_close_matches
+
     near = get_close_matches(key[0], [part.key[0] for part in all_parts], n=3)
     raise StepError(f"there is no part {name[:40]!r}", fix=_meant(all_parts, near))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import datetime
 from functools import lru_cache
 from typing import Any
@@ -16,6 +16,7 @@ from curewatch.events.events import Event, standing
 from curewatch.events.fields import MIXED_AT, Field
 from curewatch.events.outline import ENDS, outline
 from curewatch.events.outline import UNDONE as UNDONE
+from curewatch.frozen import frozen
 from curewatch.products.sheet import Sheet, parse_sheet
 from curewatch.units import minutes
 from curewatch.vocabulary import ORDERED, Sample, is_not_yet, is_reached
@@ -25,7 +26,7 @@ STOP, CAUTION = "stop", "caution"
 AGAINST = {STOP: "mixed despite a stop", CAUTION: "mixed despite caution"}
 
 
-@dataclass(frozen=True)
+@frozen
 class WitnessView:
     """What was seen on a dab, when; entered later than seen where `recorded_at` is later;
     turned_min: how long before it the state began, None where only that it had. [min]"""
@@ -38,7 +39,7 @@ class WitnessView:
     turned_min: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Answer:
     """What a test on the work found, or that it was put off; not asked again before `until`."""
 
@@ -47,7 +48,7 @@ class Answer:
     until: datetime | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Happening:
     """Anything else that happened to a step: the event's number, its kind, when, when entered."""
 
@@ -63,7 +64,7 @@ def override_words(verdict: str, stops: Iterable[str], why: str) -> str:
     return f"{AGAINST[verdict]}: {'; '.join(stop.rstrip('.') for stop in stops)}. Reason: {why}"
 
 
-@dataclass(frozen=True)
+@frozen
 class Override:
     """A mix despite these stops of the gate, entered at an instant; why: '' while none is entered.
 
@@ -78,11 +79,10 @@ class Override:
     @property
     def words(self) -> str:
         """What it was mixed despite, and why."""
-        why = self.why or "no reason entered"
-        return override_words(self.verdict, self.stops, why)
+        return override_words(self.verdict, self.stops, self.why or "no reason entered")
 
 
-@dataclass(frozen=True)
+@frozen
 class Step:
     """A step as its events tell it: its times, aware; recorded: the values of its fields by name,
     of which code asks for amount_g [g], hardener_pct [%], film_um as put on [um] and product_c, the

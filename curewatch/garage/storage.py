@@ -6,12 +6,13 @@ Where its place has no sensor, nothing is said of its temperature.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 from zoneinfo import ZoneInfo
 
 from curewatch.days import day_words
+from curewatch.frozen import frozen
 from curewatch.garage import cans
 from curewatch.garage.shelf import sheets_of
 from curewatch.products.shelf_life import days_left, local_day
@@ -37,7 +38,7 @@ USE_BY = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Stored:
     """Lowest and highest temperature [C] of a can's place since it stands there, and the hours."""
 
@@ -47,7 +48,7 @@ class Stored:
     high_at: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class Tonight:
     """When its place may fall under a least temperature [C]: the label's for storage, or where it
     tells none, for application. likely: by the likely outlook, else by the cool one."""
@@ -59,7 +60,7 @@ class Tonight:
     likely: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class StoredCan:
     """A can with all that is known of how it keeps; days: left until its last day, below 0 when
     it is past [days]; in_use: a mix comes from it."""

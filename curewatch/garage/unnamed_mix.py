@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.errors import StepError
+from curewatch.frozen import frozen
 
 if TYPE_CHECKING:
     from curewatch.store.ledger import Ledger
@@ -15,7 +15,7 @@ SUBJECT = "mixed"
 KEPT = timedelta(hours=24)
 
 
-@dataclass(frozen=True)
+@frozen
 class UnnamedMix:
     """A mix of which only the moment is known; act: the act that recorded it."""
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
+
+from curewatch.frozen import frozen
 
 Verdict = Literal["stop", "caution", "go"]
 ORDER: tuple[Verdict, ...] = ("stop", "caution", "go")
 
 
-@dataclass(frozen=True)
+@frozen
 class Check:
     """One question: its figure and limit in `unit`, whose limit it is, and what would change it.
 

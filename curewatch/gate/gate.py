@@ -5,11 +5,11 @@ Nothing here measures, stores or asks a clock: what is known comes in as `Propos
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from curewatch.cure.estimate import as_json as forecast_json
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.gate import climate, mix, outlook, pot, stock, underneath
 from curewatch.gate.check import Check, Verdict, ordered, worst
 from curewatch.gate.proposal import Proposal
@@ -36,7 +36,7 @@ ALWAYS = (
 TIMED = (outlook.ahead, pot.amount, mix.wanted, mix.rehearsed, mix.stopping)
 
 
-@dataclass(frozen=True)
+@frozen
 class Gate:
     """The answer before a mix: strictest verdict, every check (stops first), grams of each part
     in each of so many cups, and what was not checked because it was not entered."""

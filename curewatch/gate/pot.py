@@ -9,12 +9,13 @@ how hot it gets when it is left.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import ceil, floor
 
 from curewatch.cure import pot_life as pot_lives
 from curewatch.durations import between, duration
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.proposal import Proposal
 
@@ -26,7 +27,7 @@ SOURCE = "calculated from the label's {}, +-30 %; its heat is assumed, typical o
 SMALL = "; for less than that no measured pot was found, and small cups stay cooler than calculated"
 
 
-@dataclass(frozen=True)
+@frozen
 class Cup:
     """One cup with all of it: its pot life, held against wanted_min [min]; hot: over limit_c [C];
     too_hot: so hot that it is stopped; most_g: the most in one cup that is neither too hot nor too

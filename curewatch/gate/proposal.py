@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
 
 from curewatch.bench.views import StepView
@@ -16,6 +15,7 @@ from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import minimum_c, reference_pct
 from curewatch.durations import ago
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.garage.joint import Joint, joint
 from curewatch.garage.part_history import Part
 from curewatch.garage.storage import StoredCan
@@ -25,7 +25,7 @@ from curewatch.starts.windows import Starts, starts
 MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure", "working_time", "pot_life")
 
 
-@dataclass(frozen=True)
+@frozen
 class Here:
     """The place now: surface_c and air_c [C], humidity_pct [%], None where nothing was measured;
     from_air: the surface is taken from the air; old: of the surface, its age_min [min];
@@ -50,7 +50,7 @@ class Here:
         return f"{words}; read {ago(self.age_min or 0)}" if self.old else words
 
 
-@dataclass(frozen=True)
+@frozen
 class Other:
     """A product of the user's that would go here: its name, and the late end of its milestone."""
 
@@ -59,7 +59,7 @@ class Other:
     late: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class Job:
     """Something on the bench that can be done tonight, and until when."""
 
@@ -67,7 +67,7 @@ class Job:
     until: datetime | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Proposal:
     """A mix as it would be.
 

@@ -6,12 +6,12 @@ the early bound is kept in hand: wet hands are slower than dry ones (our choice,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from curewatch.durations import between, duration
 from curewatch.errors import StepError
+from curewatch.frozen import frozen
 from curewatch.gate.check import Verdict
 from curewatch.store.ledger import Ledger
 from curewatch.units import minutes
@@ -22,7 +22,7 @@ KEPT = timedelta(days=14)
 LONGEST_MIN = 720.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Rehearsal:
     """One rehearsal: of which sheet and part, when it ended, how long it took. [min]"""
 
@@ -32,7 +32,7 @@ class Rehearsal:
     took_min: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Outcome:
     """A rehearsal against the working time here: early_min, late_min [min], None where no time
     can be given."""

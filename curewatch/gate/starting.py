@@ -7,7 +7,6 @@ stop that is in the cup already.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -16,6 +15,7 @@ from curewatch.bench.bench import Bench, Details, check_mix
 from curewatch.errors import StepError
 from curewatch.events.events import acting
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import CAUTION, STOP
 from curewatch.gate.check import Check
@@ -25,7 +25,7 @@ from curewatch.text import LONGEST_TEXT
 from curewatch.vocabulary import SPRAY
 
 
-@dataclass(frozen=True)
+@frozen
 class Against:
     """What the gate says against a mix, in words: its stops and its cautions."""
 

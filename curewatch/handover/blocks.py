@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from curewatch.frozen import frozen
 
 Tone = Literal["plain", "lead", "state", "missing", "small"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Heading:
     """A heading; level 1 is the document's."""
 
@@ -17,7 +18,7 @@ class Heading:
     words: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Text:
     """A paragraph."""
 
@@ -25,7 +26,7 @@ class Text:
     tone: Tone = "plain"
 
 
-@dataclass(frozen=True)
+@frozen
 class TableBlock:
     """A table; wide: columns that may wrap, by their place (all others stay on one line where they
     can); widths: shares of the page (dimensionless)."""
@@ -35,28 +36,28 @@ class TableBlock:
     widths: tuple[float, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Blanks:
     """Lines to fill in by hand."""
 
     words: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Bullets:
     """A list of sentences."""
 
     words: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Drawing:
     """A drawing of ours as SVG: lines, polylines, circles and texts."""
 
     svg: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Picture:
     """A photograph as JPEG, and what it shows."""
 
@@ -64,14 +65,14 @@ class Picture:
     words: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Pictures:
     """Photographs side by side."""
 
     held: tuple[Picture, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Section:
     """What belongs together, kept on one page where it fits."""
 
@@ -81,7 +82,7 @@ class Section:
 Block = Heading | Text | TableBlock | Blanks | Bullets | Drawing | Pictures | Section
 
 
-@dataclass(frozen=True)
+@frozen
 class Document:
     """A titled document."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from curewatch.climate import psychrometrics
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import duration
+from curewatch.frozen import frozen
 from curewatch.garage.damaged import Damaged, sentence
 from curewatch.garage.part_history import ONLY_THAT, lying
 from curewatch.garage.step import Step
@@ -52,7 +52,7 @@ CAUTIONS = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class JobSheet:
     """Puts a job into words for one reader, as of an instant, which may lie ahead."""
 

@@ -7,11 +7,12 @@ import logging
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import lru_cache
 
 import pymupdf_fonts
 from fontTools.ttLib import TTFont
+
+from curewatch.frozen import frozen
 
 # The package's names for Noto Sans (Latin, Greek, Cyrillic), FiraGO (Hebrew, Arabic, Devanagari,
 # Thai, Georgian, arrows) and two of Noto's symbols, in the order in which they are asked.
@@ -26,7 +27,7 @@ _JOINED = re.compile(
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class Chosen:
     """The fonts a text needs, the main one first, and the characters that none of them has."""
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from html import escape
 
 from curewatch.climate.psychrometrics import dew_point_spread_c
 from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
+from curewatch.frozen import frozen
 
 POINTS = 240
 LEAST_BUCKET_S = 60.0
@@ -24,7 +24,7 @@ SURFACE_COLOUR, AIR_COLOUR, SPREAD_COLOUR, LIMIT_COLOUR = "#0072B2", "#777777", 
 Point = tuple[float, float]
 
 
-@dataclass(frozen=True)
+@frozen
 class Trace:
     """Points (hours since mixing [h], value) of surface_c and air_c [C] and of spread_k [K];
     length_h: of the whole stretch [h]."""
@@ -108,7 +108,7 @@ def nice_step(span: float, most: int) -> float:
     return next(round(step * power, 9) for step in (1, 2, 5, 10) if step * power >= rough - 1e-12)
 
 
-@dataclass(frozen=True)
+@frozen
 class _Scale:
     """From hours and values to the drawing's units."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from curewatch.events.fields import FIELDS
+from curewatch.frozen import frozen
 from curewatch.handover.blocks import Picture
 from curewatch.handover.plot import Trace
 from curewatch.logbook.logbook import SPANS as QUANTITIES
@@ -20,7 +20,7 @@ GAPS = tuple(dict.fromkeys(field.gap for field in FIELDS if field.gap))
 WRITTEN = {field.gap for field in FIELDS if field.by_hand}
 
 
-@dataclass(frozen=True)
+@frozen
 class PrintedStep:
     """One step with all that is printed of it."""
 

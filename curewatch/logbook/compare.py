@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from curewatch.durations import between, duration, rounding
 from curewatch.events.fields import FIELDS, MIXED_AT
+from curewatch.frozen import frozen
 from curewatch.logbook import logbook, predictions
 from curewatch.logbook.paper import NOT_TOLD, SPANS, FieldFormatter, look_words
 from curewatch.vocabulary import STEP_STATES, in_words
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from curewatch.logbook.predictions import Prediction
 
 
-@dataclass(frozen=True)
+@frozen
 class ComparedRow:
     """One thing of every step in words."""
 
@@ -33,7 +33,7 @@ class ComparedRow:
         return len(set(self.values)) > 1
 
 
-@dataclass(frozen=True)
+@frozen
 class Comparison:
     """Steps and what is to be said of each, in groups with a heading."""
 

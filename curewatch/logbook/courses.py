@@ -22,6 +22,7 @@ from curewatch.cure.thermal_history import (
     speed_over,
     stalls,
 )
+from curewatch.frozen import frozen
 from curewatch.garage.step import Step
 from curewatch.garage.steps import mix_of
 from curewatch.logbook import predictions
@@ -39,7 +40,7 @@ MOST_POINTS = 400
 MarkKind = Literal["reached", "not yet", "dab"]
 
 
-@dataclass(frozen=True)
+@frozen
 class CourseMark:
     """A look at a step: a test that found its milestone (`what`) reached or not yet, or the state
     of its dab. after_min: minutes from mixing [min]"""

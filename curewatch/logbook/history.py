@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from curewatch.durations import duration
 from curewatch.events.events import UNDO
 from curewatch.events.fields import FIELDS, MIXED_AT, from_event
+from curewatch.frozen import frozen
 from curewatch.garage.step import Happening, Step, fold
 from curewatch.logbook.paper import (
     SAMPLES,
@@ -28,7 +29,7 @@ LATE = timedelta(minutes=1)
 UNCHANGED = "entered again, nothing changed"
 
 
-@dataclass(frozen=True)
+@frozen
 class Line:
     """One thing told: its number, when it was told and by whom, when it was, in words what and why;
     correction: it changed what stood before; later: it was told after the mix; clock: said where

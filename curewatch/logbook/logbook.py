@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -11,6 +10,7 @@ from curewatch.bench.views import MilestoneView, StepStretch, StepView
 from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
 from curewatch.climate.summary import summary
 from curewatch.events.fields import RECORD
+from curewatch.frozen import frozen
 from curewatch.garage.damaged import Damaged, failed_step
 from curewatch.garage.step import DamagedStep, Step, WitnessView, folded
 from curewatch.garage.steps import steps
@@ -26,7 +26,7 @@ CHUNK = 200
 SPANS = ("surface_temperature", "air_temperature", "relative_humidity", "dew_point_spread")
 
 
-@dataclass(frozen=True)
+@frozen
 class SensorUsed:
     """What measured a quantity during a step, and when it had last been checked, by whom."""
 
@@ -37,7 +37,7 @@ class SensorUsed:
     checked_by: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class StepRecord:
     """One step of the logbook with the conditions of its stretches and moments.
 

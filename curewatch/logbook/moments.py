@@ -5,12 +5,12 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.climate import psychrometrics
 from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
+from curewatch.frozen import frozen
 
 if TYPE_CHECKING:
     from curewatch.garage.step import Step
@@ -28,7 +28,7 @@ VALUES = (
 WORDS = {"coated": "coat", "clamped": "clamps on", "unclamped": "clamps off"}
 
 
-@dataclass(frozen=True)
+@frozen
 class Moment:
     """What was measured within 20 minutes of an instant, by quantity [C, %, K]; what was not is
     absent."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from curewatch.climate.source_words import span_words
 from curewatch.durations import duration
 from curewatch.events.fields import DURATION, FIELDS, FILM, MOMENT, TEMPERATURE, Field
+from curewatch.frozen import frozen
 from curewatch.garage.step import CAUTION, STOP, Happening, Step, override_words
 from curewatch.vocabulary import REACHED, in_words
 from curewatch.walltime import date_and_time
@@ -90,7 +91,7 @@ def look_words(state: str, turned_min: float | None) -> str:
     return STATES.get(state, state) + turned_words(turned_min)
 
 
-@dataclass(frozen=True)
+@frozen
 class FieldFormatter:
     """How values are said on paper and in the log: on one wall's clock, in one reader's units.
 

@@ -7,7 +7,6 @@ import io
 import os
 import re
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
@@ -17,6 +16,7 @@ from PIL import Image
 from curewatch.errors import PhotographError, StoreError
 from curewatch.files.disk_errors import trouble
 from curewatch.files.private import write_whole
+from curewatch.frozen import frozen
 from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import Happening, Step
 from curewatch.logbook.picture import LONG_SIDE, SMALL_QUALITY, jpeg, opened, small_of
@@ -33,7 +33,7 @@ PRINT_SIDE = 900
 _NAME = re.compile(r"[0-9a-f]{32}\.jpg")
 
 
-@dataclass(frozen=True)
+@frozen
 class Kept:
     """A photograph as it is kept: its name, width and height [px] and size [bytes]."""
 

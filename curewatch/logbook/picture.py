@@ -10,12 +10,12 @@ import io
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from typing import BinaryIO
 
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from curewatch.errors import PhotographError
+from curewatch.frozen import frozen
 
 FORMATS = ("JPEG", "PNG", "WEBP")
 LONG_SIDE, SMALL_SIDE = 2000, 480
@@ -27,7 +27,7 @@ _HEIC = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif")
 _TYPES = "take it as JPEG, PNG or WebP"
 
 
-@dataclass(frozen=True)
+@frozen
 class Scaled:
     """A picture as it is kept, written twice as JPEG; width and height of the large one [px]."""
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from curewatch.bench.reader import MOST_LEARNED_FROM
 from curewatch.climate.summary import summary
 from curewatch.cure.forecast import forecast
+from curewatch.frozen import frozen
 from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.garage.steps import looked_at, mix_of
 from curewatch.store.search import StepQuery
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 MOST = 40
 
 
-@dataclass(frozen=True)
+@frozen
 class Prediction:
     """One milestone of a step in minutes from mixing [min]: by the label, as predicted when it was
     mixed, and as found: seen_min it was reached by a test, not_min the last test that said not yet.
@@ -55,7 +56,7 @@ class Prediction:
         return "tested after late"
 
 
-@dataclass(frozen=True)
+@frozen
 class StepPredictions:
     """One step of a product: when, how warm its surface was on average [C], its milestones."""
 

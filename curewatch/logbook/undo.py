@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from curewatch.errors import StepError
 from curewatch.events.events import UNDO, Entry, Event, undone_by
+from curewatch.frozen import frozen
 from curewatch.garage.step import UNDONE, DamagedStep
 from curewatch.logbook.undo_rules import AUTOMATIC, rests_on
 from curewatch.quality import clock, typed
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 MOST = 1000
 
 
-@dataclass(frozen=True)
+@frozen
 class PastAct:
     """One act as it is on record: its number, what it recorded of steps and of other things;
     undone: whether nothing of it stands any more."""

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
+from curewatch.frozen import frozen
 from curewatch.order.job import PartTasks, Placed, Workload
 
 Rule = Literal["order", "allowed", "hands", "ready", "again", "air", "clamps", "length"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Broken:
     """A rule that a step breaks."""
 

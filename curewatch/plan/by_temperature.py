@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from curewatch.climate.summary import summary
 from curewatch.cure.estimate import at_temperatures
 from curewatch.cure.forecast import Forecast, Milestone
 from curewatch.cure.thermal_history import minimum_c
+from curewatch.frozen import frozen
 from curewatch.garage.step import DamagedStep, Step
 from curewatch.garage.steps import looked_at
 from curewatch.vocabulary import MILESTONES, is_not_yet
@@ -26,7 +26,7 @@ MOST_BATCHES = 24
 A_DAY = timedelta(hours=24)
 
 
-@dataclass(frozen=True)
+@frozen
 class TimedBatch:
     """A step on which a test found the milestone reached: the mean of its surface till then [C],
     when the test found it, and the last test before that found it not yet, from mixing [min]."""
@@ -39,7 +39,7 @@ class TimedBatch:
     not_yet_min: float | None
 
 
-@dataclass(frozen=True)
+@frozen
 class ByTemperature:
     """One milestone of a product against the temperature.
 

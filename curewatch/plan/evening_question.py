@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from curewatch.bench.bench import Bench
 from curewatch.bench.views import MilestoneView, StepView
+from curewatch.frozen import frozen
 from curewatch.garage import cans, evening, parts, storage
 from curewatch.garage.evening import is_evening
 from curewatch.garage.part_history import Part
@@ -19,7 +19,7 @@ ASKED_FROM = time(21, 0)
 BEFORE_STOP = timedelta(minutes=30)
 
 
-@dataclass(frozen=True)
+@frozen
 class EveningQuestion:
     """Whether it is asked now; which parts are bare; until when this evening's work may go on."""
 
@@ -67,7 +67,7 @@ def answer(bench: Bench, text: str, *, now: datetime, zone: ZoneInfo, who: str =
         parts.covered(bench.store, part.name, part.job, now=now, who=who)
 
 
-@dataclass(frozen=True)
+@frozen
 class EveningWork:
     """What this evening saw: whether anything was done, and whether the last mix is settled."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -17,6 +16,7 @@ from curewatch.climate.series import Interval
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import duration, on_wall
 from curewatch.formats import ReaderFormat, when
+from curewatch.frozen import frozen
 from curewatch.garage import parts
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.part_history import Part
@@ -36,7 +36,7 @@ NEVER_C = -273.0
 RUST = "look for rust, clean it again before anything goes over it"
 
 
-@dataclass(frozen=True)
+@frozen
 class Overnight:
     """One step's night; progress: towards each milestone it still asks; structural: a joint that
     no time is given for, also while it is asked about, with no figures; measured: whether any
@@ -51,7 +51,7 @@ class Overnight:
     notes: tuple[Notice, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class BareNight:
     """The night of a part that stood bare."""
 
@@ -59,7 +59,7 @@ class BareNight:
     night: Night
 
 
-@dataclass(frozen=True)
+@frozen
 class Morning:
     """What the last night did."""
 

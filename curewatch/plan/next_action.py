@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal
 
@@ -16,6 +16,7 @@ from curewatch.bench.bench import Bench, Details
 from curewatch.bench.due import open_milestones
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.durations import on_wall
+from curewatch.frozen import frozen
 from curewatch.garage import cans, parts
 from curewatch.garage.joint import Joint
 from curewatch.garage.part_history import COVERS, Part
@@ -33,7 +34,7 @@ MOST = 80
 HANDS = ("working_time", "recoat_opens", "sand_ready")
 
 
-@dataclass(frozen=True)
+@frozen
 class Action:
     """What comes next: until when it keeps you, at the earliest and at the latest.
 
@@ -57,7 +58,7 @@ class Action:
     bare_limit_min: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Card:
     """A part with its last step, what is next and whether it fits before the stopping time.
 

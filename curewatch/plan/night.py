@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import prod
 
@@ -12,12 +11,13 @@ from curewatch.climate import psychrometrics
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.series import Interval, spells
 from curewatch.cure.forecast import Forecast, Milestone
+from curewatch.frozen import frozen
 from curewatch.notice import Notice
 
 WEATHER = ("temperature", "humidity")
 
 
-@dataclass(frozen=True)
+@frozen
 class Night:
     """What a place felt: coldest_c of the surface [C] and when, spells under a least temperature,
     spells nearer than 3 K to the dew point, lowest_k: the least distance to it [K], None where no
@@ -32,7 +32,7 @@ class Night:
     lowest_k: float | None
 
 
-@dataclass(frozen=True)
+@frozen
 class Progress:
     """How far a step got towards a milestone: age_min by now, gained_min since the evening, out of
     needed_min, all in minutes at the label's temperature [min]; late_min: when to test, from

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -11,6 +10,7 @@ from curewatch.bench.bench import Bench
 from curewatch.cure import belief
 from curewatch.cure.explanation import likely_age
 from curewatch.cure.problem import CureProblem, cure_problem
+from curewatch.frozen import frozen
 from curewatch.garage.step import Step
 from curewatch.garage.steps import mix_of, sightings
 from curewatch.plan.morning import Morning, Overnight
@@ -19,7 +19,7 @@ from curewatch.plan.night import Progress
 POINTS = 49
 
 
-@dataclass(frozen=True)
+@frozen
 class NightCourse:
     """A step's night: instants, and the share of what it needs for a milestone that it had got by
     then [-]; one is as much as it needs."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from curewatch.frozen import frozen
 
 SILENT_MINIMUM_C = 5.0
 
@@ -20,7 +21,7 @@ ONE_PART = ("solvent-1k", "waterborne", "moisture-urethane")
 Humidity = Literal["none", "widens", "absolute", "deficit"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Chemistry:
     """What is known of a family of products before any of them was tried.
 

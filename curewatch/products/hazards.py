@@ -5,8 +5,7 @@ Silence denies nothing. A hazard is denied only in so many words: `isocyanate = 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from curewatch.frozen import frozen
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.toml_table import TomlTable
 
@@ -22,7 +21,7 @@ MOST_G_PER_L = 2000.0
 _SHORT = HAZARDS | {"sensitiser": "a skin sensitiser"}
 
 
-@dataclass(frozen=True)
+@frozen
 class Solvent:
     """The named solvent and how much of it is given off per litre. [g/l]"""
 
@@ -30,7 +29,7 @@ class Solvent:
     g_per_l: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Hazards:
     """What the product contains; assumed: those the sheet says nothing of and the chemistry can
     hold, in the order of HAZARDS; denied: those the sheet says it does not contain."""

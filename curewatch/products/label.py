@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from itertools import permutations
 from pathlib import Path
 
 from curewatch.durations import rounding
 from curewatch.errors import ConfigError, SheetError
+from curewatch.frozen import frozen
 from curewatch.notice import Duration, Field, Measure, Notice, Term, notice
 from curewatch.notice_words import sentence
 from curewatch.products.chemistries import CHEMISTRIES
@@ -33,7 +33,7 @@ MOST_MIN = {
 """Longer than any label met (common practice, no source): a slip of unit or digit. [min]"""
 
 
-@dataclass(frozen=True)
+@frozen
 class FasterColder:
     """A milestone that a colder row of the label gives sooner than a warmer one."""
 

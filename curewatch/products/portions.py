@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from curewatch.formats import SCRIPTS, ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.products.sheet import Sheet
 
 _RATIO = re.compile(
@@ -14,7 +15,7 @@ _RATIO = re.compile(
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class Portions:
     """grams of each part in the order of the ratio [g], None where the sheet does not tell
     enough; words for people."""

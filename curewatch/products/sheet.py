@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cache
 from pathlib import Path
 
 from curewatch import units as quantities
 from curewatch.errors import SheetError
+from curewatch.frozen import frozen
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hazards import Hazards, contents
 from curewatch.products.shelf_life import Life, parse_life
@@ -39,7 +40,7 @@ LB_GAL = 453.59237 / 3785.411784
 _ID = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
 
 
-@dataclass(frozen=True)
+@frozen
 class TimesRow:
     """One row of the label: minutes from mixing to each milestone at one temperature.
 
@@ -54,7 +55,7 @@ class TimesRow:
     typed: str = field(default="", compare=False)
 
 
-@dataclass(frozen=True)
+@frozen
 class Limits:
     """What the sheet allows: temperature_c (least, most) [C]; humidity_max_pct [%];
     dew_spread_min_c [K]; hardener_pct (least, usual, most) [%]; bare_max_min: how long cleaned
@@ -69,7 +70,7 @@ class Limits:
     peak_max_c: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Storage:
     """How the product keeps: temperature_c (least, most) of the store [C]; shelf_life from the
     day it was bought, unless an expiry is printed; opened_life from the day it was opened.
@@ -80,7 +81,7 @@ class Storage:
     opened_life: Life | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Sheet:
     """A checked sheet; `text` is the TOML it came from, `film_um` the label's film [um],
     `densities_g_ml` of the parts in the order of the ratio, `density_g_ml` mixed [g/ml];

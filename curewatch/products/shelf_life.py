@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import calendar
 import re
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from curewatch.days import parse_expiry
 from curewatch.errors import QuantityError
+from curewatch.frozen import frozen
 
 _UNITS = {
     "day": (0, 1),
@@ -22,7 +22,7 @@ _TEXT = re.compile(r"^\s*(\d{1,4})\s*([a-z]+?)s?\s*$", re.IGNORECASE)
 MOST_MONTHS = 1200
 
 
-@dataclass(frozen=True)
+@frozen
 class Life:
     """A length of calendar time: whole months, then whole days."""
 

@@ -5,7 +5,7 @@ room as it was described last.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from math import exp
 from typing import Any
@@ -13,6 +13,7 @@ from typing import Any
 from curewatch.durations import duration
 from curewatch.errors import ModelError
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.products.hazards import Hazards
 from curewatch.products.sheet import Sheet
 from curewatch.protection import ventilation
@@ -28,7 +29,7 @@ NO_LIMIT = "curewatch has no limit for it, which does not mean no hazard: see th
 THIN = "its density is not entered; worked out with that of water, which gives a high level"
 
 
-@dataclass(frozen=True)
+@frozen
 class Airing:
     """A room's airing: purge {percent removed: [min]}, the solvent's level where one is named, and
     why there is no number at all."""

@@ -24,7 +24,7 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, get_args
 from zoneinfo import ZoneInfo
@@ -33,6 +33,7 @@ from curewatch.durations import duration
 from curewatch.errors import StepError
 from curewatch.events.bodies import CartridgeKind as Kind
 from curewatch.events.events import Entry
+from curewatch.frozen import frozen
 from curewatch.store.ledger import Ledger
 
 SUBJECT = "cartridge"
@@ -47,7 +48,7 @@ DUST_SOURCE = "US National Library of Medicine, Respirator Use: dirty, damaged o
 SMELL = "you cannot judge it by smell"
 
 
-@dataclass(frozen=True)
+@frozen
 class Worn:
     """A spell it was worn. damp: the air was above 85 %."""
 
@@ -56,7 +57,7 @@ class Worn:
     damp: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Cartridge:
     """One set: its name, what it stops, opened when; maker_h: the maker's figure [h]; told_h: hours
     worn as entered by hand [h]; gone: thrown away when."""
@@ -69,7 +70,7 @@ class Cartridge:
     gone: datetime | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class State:
     """A cartridge as of now: worn_h [h], most_h: its limit in hours worn [h], None where it has
     none; discard: whether it is to go; words why."""

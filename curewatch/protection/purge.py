@@ -6,20 +6,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curewatch.bench.bench import Bench
 from curewatch.bench.views import BenchView, StepView
 from curewatch.durations import duration, full_minute
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.garage.step import DamagedStep
 from curewatch.garage.steps import steps
 from curewatch.products.solvents import leaving
-from curewatch.protection.ventilation import Room, purge_min
 from curewatch.text import short_name
 from curewatch.walltime import stamp
+
+if TYPE_CHECKING:
+    from curewatch.protection.ventilation import Room
 
 WITHIN = timedelta(hours=24)
 MOST = 8
@@ -55,7 +57,7 @@ NO_END = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class Purge:
     """The airing of one step: until when at least, None where nothing counts down; fan_on: since
     when it was told to run; over: whether the least time has passed; words for people."""
@@ -86,6 +88,8 @@ def purge(step: StepView, room: Room | None, now: datetime, say: ReaderFormat) -
         return None
     if untimed or room is None or left is None:
         return Purge(step.id, part, None, step.fan_on, False, untimed, room_known)
+    from curewatch.protection.ventilation import purge_min
+
     least = purge_min(room.air_changes_per_h, SHARE, room.mixing)
     return _timed(step, part, left, least, now, say)
 
@@ -131,6 +135,16 @@ def purges(
     steps = sorted((*view.steps, *closed), key=lambda step: step.mixed_at, reverse=True)
     candidates = (purge(step, room, view.now, say) for step in steps)
     return [purge for purge in candidates if purge is not None]
+
+
+def aired(bench: Bench, view: BenchView, say: ReaderFormat) -> list[Purge]:
+    """The least airing of each step with solvent, on the bench or lately taken off it."""
+    closed = recently_closed(bench, view.now)
+    if all(leaving(step.sheet) is None for step in (*view.steps, *closed)):
+        return []  # most benches: what works out airing need not be loaded
+    from curewatch.protection.airing import last_room
+
+    return purges(view, last_room(bench.store), say, closed)
 
 
 def as_json(purge: Purge) -> dict[str, Any]:

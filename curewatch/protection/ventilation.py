@@ -24,11 +24,11 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import expm1, log
 
 from curewatch import units
 from curewatch.errors import ModelError
+from curewatch.frozen import frozen
 from curewatch.products.hazards import Hazards
 
 MOLAR_VOLUME_L = 24.45
@@ -42,7 +42,7 @@ NO_HEALTH_LEVEL = "a level below the fire limit says nothing about health"
 MINIMUM = "a minimum and not a clearance: the air may still hold more than this says"
 
 
-@dataclass(frozen=True)
+@frozen
 class VapourLimit:
     """A solvent's published limits over a shift: quoted (limit [ppm], whose); lower explosive limit
     lel_pct [% of the air], the lowest where sources differ; molar_mass [g/mol]."""
@@ -115,7 +115,7 @@ OTHER_NAMES = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Room:
     """A room being aired: volume_m3 [m3], flow_m3_h [m3/h], mixing factor [-]."""
 
@@ -139,7 +139,7 @@ class Room:
         return self.air_changes_per_h / self.mixing
 
 
-@dataclass(frozen=True)
+@frozen
 class Level:
     """The highest mean vapour level while working: mg_m3 [mg/m3], ppm [ppm] or None where the
     solvent's molar mass is not known; still_mg_m3: the same with no air moving [mg/m3]."""

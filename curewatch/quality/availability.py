@@ -5,12 +5,13 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 from curewatch.climate.reading import AIR_PLACE, PlaceSettings, Quantity, Reading
+from curewatch.frozen import frozen
 from curewatch.quality.calibration import StuckSpell, is_sensor
 from curewatch.quality.control import FRESH_S, MOST_MEMBERS, apart_limit
 
@@ -23,7 +24,7 @@ Where = tuple[str, Quantity]
 Place = Callable[[str], PlaceSettings]
 
 
-@dataclass(frozen=True)
+@frozen
 class Outage:
     """A place's quantity for which there is no usable reading of late.
 
@@ -38,7 +39,7 @@ class Outage:
     steps: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True)
+@frozen
 class Disagreement:
     """Two sensors at one place that differ now by more than both errors, and both are used.
 
@@ -119,7 +120,7 @@ def _split(first: Reading, second: Reading, place: Place) -> Disagreement | None
     return Disagreement(first.place, first.quantity, sources, gap, max(first.at, second.at))
 
 
-@dataclass(frozen=True)
+@frozen
 class LastReadings:
     """What every series gave last: `latest` with the flagged ones, `usable` without."""
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal
 
@@ -18,6 +18,7 @@ from curewatch.climate.reading import TYPED as TYPED
 from curewatch.climate.reading import UNITS, Quantity, check_quantity
 from curewatch.errors import ReadingError
 from curewatch.events.events import SENSOR, Entry
+from curewatch.frozen import frozen
 from curewatch.store.ledger import Ledger
 
 SUBJECT = SENSOR
@@ -31,7 +32,7 @@ LONGEST_WHO = 60
 How = Literal["reference", "salt"]
 
 
-@dataclass(frozen=True)
+@frozen
 class SensorCheck:
     """A sensor held against a reference. Values in [C] or [%].
 
@@ -52,7 +53,7 @@ class SensorCheck:
     how: How = "reference"
 
 
-@dataclass(frozen=True)
+@frozen
 class Move:
     """A sensor that first reported at another place; `both`: it still reports at the old one."""
 
@@ -64,7 +65,7 @@ class Move:
     both: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class StuckSpell:
     """A spell in which a sensor was stuck before that was known: from its last change (`since`) to
     the first reading that was flagged."""

@@ -12,11 +12,11 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.errors import ConfigError, StoreError
 from curewatch.events.events import UNDO, Entry, undone_by
+from curewatch.frozen import frozen
 from curewatch.store.known_time import KnownTime
 from curewatch.store.store import Store
 
@@ -25,7 +25,7 @@ SLACK = timedelta(minutes=1)
 KEEP_S, STOP_S = 30.0, 15.0
 
 
-@dataclass(frozen=True)
+@frozen
 class ClockSetback:
     """A clock that was set back: what it shows, and the time that is counted by instead."""
 

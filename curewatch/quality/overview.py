@@ -3,10 +3,10 @@ believed of a stretch."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from curewatch.frozen import frozen
 from curewatch.quality.availability import Disagreement, LastReadings, Place, moving, splits
 from curewatch.quality.calibration import Move, SensorCheck, checks, moves, stuck_spells
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 MOVED = timedelta(days=8)
 
 
-@dataclass(frozen=True)
+@frozen
 class Sensor:
     """A series: its last reading, the last usable one where that is flagged, its check and its
     move.
@@ -33,7 +33,7 @@ class Sensor:
     move: Move | None
 
 
-@dataclass(frozen=True)
+@frozen
 class Sensors:
     """All sensors, those at one place that do not agree, and readings of the future."""
 

@@ -12,11 +12,11 @@ Notes
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import timedelta
 
 from curewatch.climate.reading import Quantity, Reading
 from curewatch.errors import QuantityError
+from curewatch.frozen import frozen
 from curewatch.quality.single_sensor import FORGOTTEN_S, STEP_LIMITS, within_step_limits
 from curewatch.units import other_unit, parse_temperature
 
@@ -24,7 +24,7 @@ USUAL_C, WITHIN_K = 15.0, 20.0
 REMEMBERED = timedelta(seconds=FORGOTTEN_S)
 
 
-@dataclass(frozen=True)
+@frozen
 class Slip:
     """A typed reading to be asked about, and the last one it is so far from, None without one.
 

@@ -8,7 +8,7 @@ under the subject "reading"; the rows of the readings are marked by it, and none
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, Literal
 
@@ -16,6 +16,7 @@ from curewatch.climate.flag import REPLACED, TAKEN_BACK, Flag
 from curewatch.climate.reading import TYPED_SD_C, TYPED_SD_PCT, UNITS, Quantity, Reading
 from curewatch.errors import ReadingError
 from curewatch.events.events import UNDO, Entry, undone_by
+from curewatch.frozen import frozen
 from curewatch.quality.calibration import TYPED
 from curewatch.quality.intake import Intake
 from curewatch.quality.slips import REMEMBERED, Slip, slips
@@ -33,7 +34,7 @@ Marks = dict[Key, tuple[Flag, Key | None]]
 Change = Literal["taken_back", "used_again"]
 
 
-@dataclass(frozen=True)
+@frozen
 class BesideSensor:
     """A typed reading, and the sensor's last one of the same thing, which shows something else."""
 
@@ -41,7 +42,7 @@ class BesideSensor:
     sensor: Reading
 
 
-@dataclass(frozen=True)
+@frozen
 class Entered:
     """What typing did: how many readings were new, and which earlier ones they replaced."""
 

@@ -30,9 +30,9 @@ result = "reached"              # or "not-yet", "later"; for working time "gone-
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from curewatch.climate.reading import check_place
+from curewatch.frozen import frozen
 from curewatch.toml_table import TomlTable
 from curewatch.units import parse_mass, parse_percent
 from curewatch.vocabulary import ANSWERS, SAMPLES, STATES
@@ -49,7 +49,7 @@ _KEYS = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Button:
     """What one button does, and with what. amount_g [g], hardener_pct [%]; None: not told."""
 

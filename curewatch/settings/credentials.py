@@ -12,12 +12,13 @@ import json
 import secrets
 import threading
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, field
 from pathlib import Path
 from typing import Any
 
 from curewatch.errors import StoreError
 from curewatch.files.private import write_owned
+from curewatch.frozen import frozen
 
 FILE = "door.json"
 USER = "garage"
@@ -29,7 +30,7 @@ _LONGEST = 200
 _RENEW = "make a new one with: curewatch access renew"
 
 
-@dataclass(frozen=True)
+@frozen
 class HashedSecret:
     """A secret's scrypt hash with its salt and parameters, in base 64 and dimensionless."""
 
@@ -45,7 +46,7 @@ class HashedSecret:
         return hmac.compare_digest(digest, _bytes(self.digest))
 
 
-@dataclass(frozen=True)
+@frozen
 class NewSecrets:
     """The secrets of a fresh door, to be shown once."""
 
@@ -54,7 +55,7 @@ class NewSecrets:
     broker_password: str = field(repr=False)
 
 
-@dataclass(frozen=True)
+@frozen
 class Credentials:
     """What is kept of the secrets; `mark` changes when they are renewed."""
 

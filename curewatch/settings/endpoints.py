@@ -5,9 +5,10 @@ as other devices of the home network find it.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
+from curewatch.frozen import frozen
 from curewatch.toml_table import TomlTable
 
 _NAME = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9.])?")
@@ -16,7 +17,7 @@ _MQTT = ("host", "port", "embedded", "broker", "user", "password", "tls", "ca_fi
 BROKERS = ("auto", "embedded", "mosquitto")
 
 
-@dataclass(frozen=True)
+@frozen
 class MqttSettings:
     """Where readings are heard; `embedded`: curewatch brings the broker itself, and `broker` says
     which; `announce`: the bench is published there."""
@@ -32,7 +33,7 @@ class MqttSettings:
     broker: str = "auto"
 
 
-@dataclass(frozen=True)
+@frozen
 class PageSettings:
     """The files that encrypt the page: both, or neither."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from curewatch.climate.reading import check_place, check_quantity
 from curewatch.errors import ConfigError
+from curewatch.frozen import frozen
 from curewatch.toml_table import TomlTable
 
 TEMPERATURE_UNITS = ("C", "F", "K")
@@ -15,7 +15,7 @@ Check = Callable[[str], str]
 _MAPPING = ("topic", "pointer", "unit", "place", "quantity", "time", "record")
 
 
-@dataclass(frozen=True)
+@frozen
 class Mapping:
     """Which value of which message is which quantity at which place."""
 

@@ -51,7 +51,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping as MappingType
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from pathlib import Path
 from typing import Literal, get_args
@@ -60,6 +60,7 @@ from zoneinfo import ZoneInfo
 from curewatch.climate.reading import PlaceSettings, check_place
 from curewatch.errors import ConfigError, QuantityError
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.settings.buttons import Button, parse_buttons
 from curewatch.settings.endpoints import MqttSettings as MqttSettings
 from curewatch.settings.endpoints import PageSettings as PageSettings
@@ -95,7 +96,7 @@ _PLACE = ("old_after", "lag", "sensor_error", "humidity_error")
 _CLOCK = ("speed", "wall", "shown")
 
 
-@dataclass(frozen=True)
+@frozen
 class ClockSettings:
     """A demonstration's clock: `speed` times as fast as the wall's (dimensionless)."""
 
@@ -108,7 +109,7 @@ class ClockSettings:
         return self.shown + self.speed * (wall_now - self.wall)
 
 
-@dataclass(frozen=True)
+@frozen
 class Settings:
     """Everything that can be set, with its default."""
 

@@ -12,6 +12,7 @@ from curewatch.climate.outlook import Outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure.belief import Learned
 from curewatch.cure.inputs import Mix
+from curewatch.frozen import frozen
 from curewatch.starts import courses, products
 from curewatch.starts.courses import Courses
 from curewatch.starts.products import DrawnProducts
@@ -25,7 +26,7 @@ COURSES, SEED = 200, 20130101
 EVERY_MIN, LONGEST = 5, timedelta(days=7)
 
 
-@dataclass(frozen=True)
+@frozen
 class Window:
     """A mix started from `start` until `end` is in time as surely as was asked."""
 

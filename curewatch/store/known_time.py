@@ -7,9 +7,9 @@ set back. What comes in with another logbook, and the times that sensors give, s
 from __future__ import annotations
 
 import sqlite3
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from curewatch.frozen import frozen
 from curewatch.walltime import to_ms
 
 _TABLE = """
@@ -19,7 +19,7 @@ CREATE TABLE IF NOT EXISTS clock (
 """
 
 
-@dataclass(frozen=True)
+@frozen
 class KnownTime:
     """The newest instant known; by how much the computer's clock was behind it then; confirmed:
     how often the user has said, or taken back, that the clock is right although it was set back."""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.climate.flag import SET_ASIDE, WITHDRAWN, Flag, flag_of, text_of
 from curewatch.climate.reading import AHEAD, QUANTITIES, Quantity, Reading
+from curewatch.frozen import frozen
 from curewatch.store import rollup
 from curewatch.store.database import Logbook
 from curewatch.walltime import from_ms, to_ms
@@ -18,7 +18,7 @@ LAST_MS = f"""(
     AND {rollup.SOUND} ORDER BY at_ms DESC LIMIT 1)"""
 
 
-@dataclass(frozen=True)
+@frozen
 class Ahead:
     """Readings of one series whose time lies in the future: how many, and until when."""
 
@@ -29,7 +29,7 @@ class Ahead:
     last: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class FlaggedSpan:
     """Readings of one series that are not used for one reason, from `first` to `last`; value: of
     the first one. [C or %]"""
@@ -44,7 +44,7 @@ class FlaggedSpan:
     flag: Flag
 
 
-@dataclass(frozen=True)
+@frozen
 class Unsound:
     """Rows of one series that are no readings: no number as value, or an impossible time."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, NamedTuple
 
 from curewatch.climate.reading import QUANTITIES
+from curewatch.frozen import frozen
 from curewatch.store import rollup
 from curewatch.store.ledger import Ledger
 from curewatch.store.search_index import UNDONE, folded
@@ -34,7 +34,7 @@ _RANGES = f"""
     JOIN series USING (id) GROUP BY place, quantity"""
 
 
-@dataclass(frozen=True)
+@frozen
 class StepQuery:
     """What is looked for; '' and None: any. since and until: when it was mixed; sheet: its id;
     step: its number."""

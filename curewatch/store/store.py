@@ -9,12 +9,12 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from curewatch.events.events import KEPT, REMOVED, SHEET, UNDO, Entry, own_products, signed
 from curewatch.events.events import Event as Event
+from curewatch.frozen import frozen
 from curewatch.store import rollup, search_index
 from curewatch.store.known_time import raise_newest
 from curewatch.store.ledger import put_event
@@ -27,7 +27,7 @@ from curewatch.text import body_text
 from curewatch.walltime import from_ms, to_ms
 
 
-@dataclass(frozen=True)
+@frozen
 class StepRow:
     """A step's place in the file; its story is in its events."""
 
@@ -37,7 +37,7 @@ class StepRow:
     closed_at: datetime | None
 
 
-@dataclass(frozen=True)
+@frozen
 class StepSummary:
     """A step's row with the part, job and place it is of, as entered last."""
 

@@ -6,9 +6,10 @@ shown; nothing reads them back. No password is ever kept.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
+
+from curewatch.frozen import frozen
 
 Why = Literal[
     "no_password",
@@ -30,7 +31,7 @@ CREATE TABLE IF NOT EXISTS turned_away (
 """
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Stranger:
     """Who was turned away and why.
 
@@ -46,7 +47,7 @@ class Stranger:
     number: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class TurnedAway:
     """A client that was turned away, how often, and when last."""
 
@@ -55,7 +56,7 @@ class TurnedAway:
     last: datetime
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Refusal:
     """A message or a reading that was refused: from where, why in words, how often, when last."""
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, get_args
 
 from curewatch.errors import StepError
 from curewatch.events.bodies import HeatedPlace
 from curewatch.events.events import Entry
+from curewatch.frozen import frozen
 from curewatch.store.ledger import Ledger
 
 SUBJECT, ENERGY = "heater", "energy"
@@ -21,7 +22,7 @@ MOST_RISE_K = 60.0
 LONGEST = timedelta(hours=24)
 
 
-@dataclass(frozen=True)
+@frozen
 class Run:
     """A spell in which a heater was on."""
 
@@ -29,7 +30,7 @@ class Run:
     end: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class Heater:
     """A lamp on a panel or a heater in the room: watts [W]; lit_m2: what a lamp lights [m2];
     probed_k: how much warmer a probe under it was [K], None where nobody has looked; runs: when it

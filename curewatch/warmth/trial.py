@@ -17,6 +17,7 @@ from curewatch.bench.bench import Bench, Details
 from curewatch.cure.belief import learned
 from curewatch.cure.inputs import Mix
 from curewatch.errors import StepError
+from curewatch.frozen import frozen
 from curewatch.gate.alternatives import owned_sheets
 from curewatch.gate.gather import ask_ahead
 from curewatch.gate.proposal import Proposal
@@ -33,7 +34,7 @@ Why = Literal["", "cold", "hot", "solvent", "absent", "untimed"]
 MOST_PRODUCTS = 6
 
 
-@dataclass(frozen=True)
+@frozen
 class Option:
     """One way and what becomes of it.
 
@@ -54,7 +55,7 @@ class Option:
     why: Why = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Wish:
     """What is wanted: a milestone by an instant, mixed when, and until when someone is there."""
 

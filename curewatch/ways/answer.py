@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
+from curewatch.frozen import frozen
 from curewatch.starts.courses import Courses
 from curewatch.starts.windows import SURE
 from curewatch.walltime import evening_of
@@ -36,7 +37,7 @@ class Work:
     by: datetime | None
 
 
-@dataclass(frozen=True)
+@frozen
 class EveningChance:
     """Begun on an evening that starts at `start`, the chance to be done by the wish. [-]"""
 
@@ -44,7 +45,7 @@ class EveningChance:
     chance: float
 
 
-@dataclass(frozen=True)
+@frozen
 class NextBegin:
     """The next step: between when and when to begin it, on the first evening that allows it."""
 
@@ -53,7 +54,7 @@ class NextBegin:
     end: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class Hold:
     """What takes the most time: code; does: of hardening, what hardens; hours [h]."""
 
@@ -62,7 +63,7 @@ class Hold:
     hours: float
 
 
-@dataclass(frozen=True)
+@frozen
 class HelpOption:
     """What would help: code, the name of a product or lamp, and the chance with it, begun on the
     first evening [-]; done: when it would likely be done."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Any
 
 from curewatch.errors import StepError
 from curewatch.events.events import Entry
+from curewatch.frozen import frozen
 from curewatch.garage.joint import name_of
 from curewatch.store.ledger import Ledger
 from curewatch.walltime import clock_time
@@ -18,7 +18,7 @@ HOURS, WAY, WISH, WORK = "hours", "way", "wish", "work"
 MINE = "mine"
 
 
-@dataclass(frozen=True)
+@frozen
 class PartWish:
     """What a part is to be, and by when: end '' for the whole way, by None for soonest."""
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from curewatch.errors import ConfigError
+from curewatch.frozen import frozen
 from curewatch.walltime import clock_time, instant_of
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -20,7 +21,7 @@ _ITEM = re.compile(
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class DaySpell:
     """From when to when on a day; an end of midnight is the day's end."""
 
@@ -28,7 +29,7 @@ class DaySpell:
     end: time
 
 
-@dataclass(frozen=True)
+@frozen
 class Hours:
     """The spells of each weekday, Monday first; loud_until: until when it may be loud, None where
     always; exceptions: days that are otherwise, empty where nobody is there."""
@@ -38,7 +39,7 @@ class Hours:
     exceptions: Mapping[date, tuple[DaySpell, ...]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@frozen
 class Spell:
     """Somebody is there from start to end; loud_end: until when it may be loud."""
 

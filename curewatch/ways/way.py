@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
 
 from curewatch.errors import ConfigError
+from curewatch.frozen import frozen
 from curewatch.products.sheet import KINDS
 from curewatch.text import one_line
 from curewatch.toml_table import TomlTable, load
@@ -34,7 +34,7 @@ _STEP = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class WayStep:
     """One step: what is done; kind: of the product it takes, '' where it takes none; hands_min: how
     long it keeps the hands [min]; mixed_after_min: when in that it is mixed [min]; waits_for: the
@@ -56,7 +56,7 @@ class WayStep:
     clamps: int = 0
 
 
-@dataclass(frozen=True)
+@frozen
 class Way:
     """The steps of a part in their order."""
 

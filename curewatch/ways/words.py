@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from curewatch.bench.reminders import HEATER
 from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
+from curewatch.frozen import frozen
 from curewatch.starts.windows import SURE
 from curewatch.walltime import evening_of, stamp
 
@@ -85,7 +85,7 @@ def next_words(plan: PartPlan, say: ReaderFormat) -> str:
     return f"{evening}: {begin.does}; begin {between}."
 
 
-@dataclass(frozen=True)
+@frozen
 class TonightStep:
     """A step that can be begun between start and latest."""
 

@@ -4,13 +4,14 @@ each a plan made anew."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from curewatch.formats import tenths
+from curewatch.frozen import frozen
 from curewatch.gate.alternatives import owned_sheets
 from curewatch.order.search import planned
 from curewatch.products.solvents import most_c
@@ -31,7 +32,7 @@ SOONER = timedelta(hours=6)
 MOST_TRIED = 10
 
 
-@dataclass(frozen=True)
+@frozen
 class WeekHelp:
     """What would help: code; name: of the product or lamp, '' for none; on: the part that a lamp
     would be on, '' for all; parts: those that gain a tenth or six hours, as they would be then."""

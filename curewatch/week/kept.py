@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from curewatch.events.events import Entry
 from curewatch.formats import tenths
+from curewatch.frozen import frozen
 from curewatch.garage.part_history import key_of
 from curewatch.store.ledger import Ledger
 from curewatch.walltime import stamp
@@ -22,7 +22,7 @@ StepKey = tuple[tuple[str, str], int]
 """Part and job as they are compared, and the number of a step in its part's way."""
 
 
-@dataclass(frozen=True)
+@frozen
 class ShownStep:
     """A step as it was shown: of which part, its number in the way, and between when and when it is
     to be begun."""
@@ -39,7 +39,7 @@ class ShownStep:
         return key_of(self.part, self.job), self.number
 
 
-@dataclass(frozen=True)
+@frozen
 class ShownPlan:
     """A plan as it was shown at an instant; why: the code of why it had moved, and part: whose
     reason that is, '' where it had not."""

@@ -12,6 +12,7 @@ import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.errors import StepError
+from curewatch.frozen import frozen
 from curewatch.garage.part_history import key_of
 from curewatch.order.job import Placed, works_from
 from curewatch.starts.courses import Courses
@@ -29,7 +30,7 @@ from curewatch.week.lived import done_by_week
 SHARES = (0.05, 0.5, 0.95)
 
 
-@dataclass(frozen=True)
+@frozen
 class PlannedStep:
     """A step in the plan: the hands are on it from start to end, and it is begun by `latest` at
     the latest if all that follows is to keep its moment. product: its name, '' for none; ready:
@@ -59,7 +60,7 @@ class PlannedStep:
         return key_of(self.part, self.job), self.number
 
 
-@dataclass(frozen=True)
+@frozen
 class PlannedPart:
     """A part in the plan: end, by: what is wished; done: likely, and surely: with 9 in 10, None
     where not within the fortnight; chance: to be done by the wish [-], None without a wish or where
@@ -75,7 +76,7 @@ class PlannedPart:
     hold: Hold | None
 
 
-@dataclass(frozen=True)
+@frozen
 class LeftOut:
     """A wished part that is not planned, and why."""
 
@@ -87,7 +88,7 @@ class LeftOut:
 Why = Literal["wishes", "gains", "passed", "curing", "absent", "loud", "cold", "order"]
 
 
-@dataclass(frozen=True)
+@frozen
 class StepMove:
     """A step that was shown for another moment, and when that was."""
 
@@ -95,7 +96,7 @@ class StepMove:
     was: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class Moved:
     """What moved since the plan was last shown, and why; part: which gains, or is held up."""
 

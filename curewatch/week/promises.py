@@ -7,11 +7,11 @@ It held where all the mixes that the wish takes were made by its time.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from curewatch.errors import ConfigError
+from curewatch.frozen import frozen
 from curewatch.garage.part_history import key_of
 from curewatch.garage.steps import steps
 from curewatch.ways.entered import way_of
@@ -25,7 +25,7 @@ LEAST_COUNTED = 10
 Mixes = Sequence[tuple[datetime, str]]
 
 
-@dataclass(frozen=True)
+@frozen
 class Promise:
     """A chance in tenths as it was shown at some time."""
 
@@ -33,7 +33,7 @@ class Promise:
     tenths: int
 
 
-@dataclass(frozen=True)
+@frozen
 class PromiseTally:
     """Of the promises of so many tenths, how many were acted on, and how many held."""
 

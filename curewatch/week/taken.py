@@ -7,13 +7,13 @@ step with a product is begun by its mix, another where that is entered. A struct
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 from zoneinfo import ZoneInfo
 
 from curewatch.bench.bench import Bench
 from curewatch.errors import ConfigError, StepError
+from curewatch.frozen import frozen
 from curewatch.garage.memory import Memory
 from curewatch.garage.part_history import key_of
 from curewatch.starts.windows import LONGEST
@@ -44,7 +44,7 @@ AT_HAND = timedelta(hours=12)
 ReminderState = Literal["ahead", "begin", "past"]
 
 
-@dataclass(frozen=True)
+@frozen
 class ReminderMove:
     """A beginning that moved: from when, when that was shown, the code of its reason, and of which
     part that is."""
@@ -55,7 +55,7 @@ class ReminderMove:
     part: str
 
 
-@dataclass(frozen=True)
+@frozen
 class PlanReminder:
     """A step to be begun between start and latest; kind: of the product it takes, '' for none;
     number: of the step in its part's way; moved: None where it was planned so from the first."""

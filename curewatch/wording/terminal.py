@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence, Set
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from curewatch.bench.alarms import WINDOW_WARNINGS, asks_for_tools, closing
 from curewatch.bench.spraying import AIR_FED_KEY, NEVER
+from curewatch.frozen import frozen
 from curewatch.garage.joint import mark_commands
 from curewatch.logbook.paper import turned_words
 from curewatch.notice_words import sentence, sentences
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from curewatch.quality.clock import ClockSetback
 
 
-@dataclass(frozen=True)
+@frozen
 class Terminal(SensorLines):
     """Says things in this reader's manner."""
 

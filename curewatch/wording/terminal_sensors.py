@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from curewatch.frozen import frozen
 from curewatch.units import minutes
 from curewatch.wording import sensor_words, words
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from curewatch.wording.words import ReaderFormat
 
 
-@dataclass(frozen=True)
+@frozen
 class SensorLines:
     """Says what sensors give in this reader's manner."""
 

@@ -11,7 +11,6 @@ from curewatch.bench.spraying import AIR_FED_KEY
 from curewatch.climate.source_words import leading_source_words as leading_source
 from curewatch.climate.source_words import span_words as span_from
 from curewatch.durations import Rounding, ago, between, duration, parts, rounding
-from curewatch.exchange import ics
 from curewatch.formats import ReaderFormat, when
 from curewatch.garage.joint import HINT as STRUCTURAL_IF
 from curewatch.text import short_name
@@ -20,6 +19,7 @@ from curewatch.wording import milestone_words
 
 if TYPE_CHECKING:
     from curewatch.bench.views import Change, Reminder, ShownTimes, StepView
+    from curewatch.exchange import ics
 
 __all__ = [
     "MILESTONES",
@@ -143,6 +143,8 @@ def step_names(steps: Sequence[StepView], now: datetime, say: ReaderFormat) -> d
 
 def calendar(say: ReaderFormat) -> ics.Words:
     """How a calendar says what is coming."""
+    from curewatch.exchange import ics
+
     return ics.Words(MILESTONES, milestone_words.TEST, CAUTION, say)
 
 

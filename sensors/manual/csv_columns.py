@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from curewatch.climate.reading import QUANTITIES, Quantity
 from curewatch.errors import ReadingError
+from curewatch.frozen import frozen
 from sensors.manual.csv_dates import seems_time
 from sensors.manual.csv_options import FileOptions, Unclear
 from sensors.manual.csv_table import CsvTable
@@ -26,7 +27,7 @@ SURELY_C_TO = SURELY_F_FROM = 40.0
 _UNITS = ((r"°?\s*f\b|fahrenheit", "F"), (r"°?\s*c\b|celsius", "C"), (r"\bk\b|kelvin", "K"))
 
 
-@dataclass(frozen=True)
+@frozen
 class Column:
     """A column and what it is taken for."""
 
@@ -36,7 +37,7 @@ class Column:
     unit: str
 
 
-@dataclass(frozen=True)
+@frozen
 class _Values:
     """The numbers of a column, sorted, and the unit that one of its cells names."""
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Literal
 
 from curewatch.climate.reading import Quantity
 from curewatch.errors import ReadingError
+from curewatch.frozen import frozen
 
 Option = Literal["zone", "dates", "columns", "unit", "rows"]
 
 
-@dataclass(frozen=True)
+@frozen
 class FileOptions:
     """What the user says about a file; None and () where the file is to show it.
 

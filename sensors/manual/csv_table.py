@@ -5,9 +5,9 @@ from __future__ import annotations
 import csv
 import re
 from collections import Counter
-from dataclasses import dataclass
 
 from curewatch.errors import ReadingError
+from curewatch.frozen import frozen
 from sensors.manual.csv_dates import joined, seems_time, seems_unix
 
 _TIME_NAME = re.compile(
@@ -15,7 +15,7 @@ _TIME_NAME = re.compile(
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class CsvRow:
     """One line of a file with its number, counted from 1."""
 
@@ -38,7 +38,7 @@ class CsvRow:
         return next(dated, next(counted, None))
 
 
-@dataclass(frozen=True)
+@frozen
 class CsvTable:
     """A file's names, its lines, and the numbers of the columns that hold the time."""
 

@@ -9,6 +9,7 @@ from functools import partial
 
 from curewatch.climate.reading import AHEAD, Reading, make_reading
 from curewatch.errors import ReadingError
+from curewatch.frozen import frozen
 from curewatch.text import plain
 from sensors.manual.csv_columns import NUMBER, Column, columns_of
 from sensors.manual.csv_dates import Order, named_zone, order_of, read_time
@@ -21,7 +22,7 @@ SEVERAL = 0.02
 _EMPTY = frozenset(("", "nan", "na", "n/a", "#n/a", "null", "none", "nil", "-", "--"))
 
 
-@dataclass(frozen=True)
+@frozen
 class LoggerFile:
     """What a file holds: to be shown before anything is stored.
 
@@ -90,7 +91,7 @@ def read_logger(
     )
 
 
-@dataclass(frozen=True)
+@frozen
 class _Instants:
     """How the times of a file are read."""
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 from curewatch.climate.reading import AIR_PLACE, Quantity
 from curewatch.errors import ReadingError
+from curewatch.frozen import frozen
 from curewatch.units import with_unit
 
 PANEL, _OUTDOORS = "panel", "outdoors"
@@ -21,7 +21,7 @@ _SHOWN = 60
 _FIX = "type a number, like 14.5, or several: surface 14.5 air 16 62 %"
 
 
-@dataclass(frozen=True)
+@frozen
 class TypedValue:
     """One value of a line, as text with its unit."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from curewatch.errors import ReadingError
+from curewatch.frozen import frozen
 from sensors.payloads.decode import PREFIX
 
 FOREIGN = ReadingError(
@@ -27,7 +28,7 @@ class Route:
     refusal: ReadingError | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class ConnectionLimits:
     """What one listener bears: times in [s], sizes in [bytes]."""
 

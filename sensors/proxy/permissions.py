@@ -8,17 +8,17 @@ under `curewatch/` and those mappings as they stand. What curewatch itself says,
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from paho.mqtt.client import topic_matches_sub
 
+from curewatch.frozen import frozen
 from sensors.mqtt.client import ours
 from sensors.payloads.decode import PREFIX
 
 BENCH, BUTTON = "bench", "button"
 
 
-@dataclass(frozen=True)
+@frozen
 class TopicPermissions:
     """The topics of one set of settings: `filters` hold readings, `buttons` may be pressed."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -15,20 +15,25 @@ from curewatch.walltime import next_time
 
 if TYPE_CHECKING:
     from curewatch.formats import ReaderFormat
+    from curewatch.garage.part_history import Part
     from curewatch.plan.evening_question import EveningQuestion
     from curewatch.plan.morning import Morning
 
 
 def question_lines(question: EveningQuestion, now: datetime, say: ReaderFormat) -> Iterator[str]:
     """The evening's question for a terminal."""
+    yield "Is any metal bare? Answer with: curewatch tonight --bare none, or as-listed"
+    yield from _bare_lines(question.bare, now, say)
+    yield "  another part: curewatch part bare PART --since 18:00"
+
+
+def _bare_lines(bare: Sequence[Part], now: datetime, say: ReaderFormat) -> list[str]:
+    if not bare:
+        return []  # a part's words load the gate and the planner's nights
     from curewatch.commands.before.part import named
     from curewatch.plan import sentences
 
-    yield "Is any metal bare? Answer with: curewatch tonight --bare none, or as-listed"
-    yield from (
-        f"  {named(part)}: {sentences.bare_words(part, now, say)}" for part in question.bare
-    )
-    yield "  another part: curewatch part bare PART --since 18:00"
+    return [f"  {named(part)}: {sentences.bare_words(part, now, say)}" for part in bare]
 
 
 def asked_lines(context: Context, now: datetime) -> list[str]:

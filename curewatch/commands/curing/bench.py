@@ -16,10 +16,8 @@ from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json, write_calendar
 from curewatch.commands.curing.undo import damaged_lines
 from curewatch.commands.options import FILE_OUT
-from curewatch.commands.setup.room import aired
 from curewatch.errors import ConfigError
-from curewatch.garage import damaged
-from curewatch.protection.purge import as_json as purge_json
+from curewatch.protection.purge import aired
 
 if TYPE_CHECKING:
     from curewatch.week.taken import PlanReminder
@@ -30,7 +28,8 @@ def _text(context: Context, now: datetime) -> str:
     broken = damaged_lines(context, context.bench.reader.damaged(now))
     questions = [*asked_lines(context, now), *indoors_lines(context, now), *broken]
     airing = [
-        f"Step {purge.step_id}, {purge.part}: {purge.words}" for purge in aired(context, view)
+        f"Step {purge.step_id}, {purge.part}: {purge.words}"
+        for purge in aired(context.bench, view, context.manner)
     ]
     planned = _reminder_lines(context, now)
     return "\n".join([*questions, context.say.bench(view), *airing, *planned])
@@ -74,6 +73,19 @@ def _write_calendar(context: Context, file: Path, now: datetime) -> None:
     click.echo(f"The calendar is in {file}; import it again when times have moved.")
 
 
+def _json(context: Context, now: datetime) -> dict[str, Any]:
+    from curewatch.exchange import bench_json
+    from curewatch.garage import damaged
+    from curewatch.protection import purge
+
+    view = context.bench.view(now)
+    airing = [purge.as_json(one) for one in aired(context.bench, view, context.manner)]
+    left_out = [damaged.as_json(record) for record in context.bench.reader.damaged(now)]
+    more = {"asks_bare": bool(asked_lines(context, now)), "airing": airing, "damaged": left_out}
+    more |= {"plan": _reminder_json(context, now)}
+    return bench_json.bench(view) | more | bench_json.clock(context.held_clock.went_back())
+
+
 def _watch(context: Context) -> None:
     """Show the bench anew every second until Ctrl-C; on a terminal only."""
     if context.as_json or not sys.stdout.isatty():
@@ -93,23 +105,13 @@ def _watch(context: Context) -> None:
 @click.pass_obj
 def bench(context: Context, ics: Path | None, watch: bool) -> None:
     """Show what is curing, and when to test it."""
-    from curewatch.exchange import bench_json
-
     if watch:
         _watch(context)
         return
     now = context.clock()
-    view = context.bench.view(now)
     if ics is not None:
         _write_calendar(context, ics, now)
-        return
-    if context.as_json:
-        questions = asked_lines(context, now)
-        airing = [purge_json(purge) for purge in aired(context, view)]
-        left_out = [damaged.as_json(record) for record in context.bench.reader.damaged(now)]
-        more = {"asks_bare": bool(questions), "airing": airing, "damaged": left_out}
-        more |= {"plan": _reminder_json(context, now)}
-        back = bench_json.clock(context.held_clock.went_back())
-        print_json(bench_json.bench(view) | more | back)
-        return
-    click.echo(_text(context, now))
+    elif context.as_json:
+        print_json(_json(context, now))
+    else:
+        click.echo(_text(context, now))

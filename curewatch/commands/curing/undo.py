@@ -38,6 +38,8 @@ def _listed(context: Context) -> Iterator[str]:
 
 def damaged_lines(context: Context, records: Sequence[Damaged]) -> list[str]:
     """What is damaged, each on a line with the name to remove it by."""
+    if not records:
+        return []
     from curewatch.garage import damaged
 
     stamp = _paper(context).stamp

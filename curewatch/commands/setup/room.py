@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
 from curewatch.commands.command import command, json_option
@@ -16,20 +14,7 @@ from curewatch.commands.options import (
 )
 from curewatch.protection.ventilation import parse_flow, parse_volume
 
-if TYPE_CHECKING:
-    from curewatch.bench.views import BenchView
-    from curewatch.protection.purge import Purge
-
 VOLUME, FLOW = Typed("volume", parse_volume), Typed("flow", parse_flow)
-
-
-def aired(context: Context, view: BenchView) -> list[Purge]:
-    """The least airing of each step with solvent, on the bench or lately taken off it."""
-    from curewatch.protection import airing
-    from curewatch.protection.purge import purges, recently_closed
-
-    closed = recently_closed(context.bench, view.now)
-    return purges(view, airing.last_room(context.store), context.manner, closed)
 
 
 @command("set")
@@ -81,7 +66,7 @@ def show(
     """
     from curewatch.garage.shelf import find_sheet
     from curewatch.protection import airing
-    from curewatch.protection.purge import as_json
+    from curewatch.protection.purge import aired, as_json
 
     now = context.clock()
     air = airing.airing(
@@ -92,7 +77,7 @@ def show(
         sprayed=spray,
         sanded=sand,
     )
-    held_now = aired(context, context.bench.view(now))
+    held_now = aired(context.bench, context.bench.view(now), context.manner)
     if context.as_json:
         print_json(airing.as_json(air) | {"steps": [as_json(purge) for purge in held_now]})
         return
