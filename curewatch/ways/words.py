@@ -156,7 +156,7 @@ def heat_cautions(helps: Collection[Help]) -> Iterator[str]:
 
 
 def lines(plan: PartPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[str]:
-    """The plan for a terminal. reminds: a plan was taken over."""
+    """The plan for a terminal. reminds: a plan that was taken over has it."""
     yield sentence(plan, say)
     yield next_words(plan, say)
     steps = ", ".join(step.does for step in plan.left)

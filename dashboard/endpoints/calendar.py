@@ -19,5 +19,5 @@ def register(app: Flask, context: PageContext) -> None:
         reminders = context.reminders.now(now, context.zone)
         file = bench_calendar(context.bench, reminders, now, say, words.calendar(say))
         answer = Response(file, content_type="text/calendar; charset=utf-8")
-        answer.headers["Content-Disposition"] = 'attachment; filename="curewatch.exchange.ics"'
+        answer.headers["Content-Disposition"] = 'attachment; filename="curewatch.ics"'
         return answer

@@ -177,9 +177,10 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
 
     PART is one with a way of work; without it every part with a wish is shown.
     """
+    from curewatch.garage.part_history import key_of
     from curewatch.ways import entered, words
     from curewatch.ways.gather import part_plan
-    from curewatch.week.kept import taken_over
+    from curewatch.week.taken import reminded_parts
 
     now, zone = context.clock(), context.zone
     named = [(part, job)] if part is not None else entered.wished(context.store)
@@ -190,9 +191,10 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
         return
     if not plans:
         click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
+    reminded = reminded_parts(context.store) if given is None else {}
     for plan in plans:
         click.echo(f"{plan.part}{f' [{plan.job}]' if plan.job else ''}")
-        lines = words.lines(plan, context.manner, taken_over(context.store) is not None)
+        lines = words.lines(plan, context.manner, key_of(plan.part, plan.job) in reminded)
         click.echo("\n".join(f"    {line}" for line in lines))
 
 

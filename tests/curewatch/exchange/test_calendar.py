@@ -168,6 +168,7 @@ def test_the_page_gives_the_calendar_and_the_cold_moves_it(tmp_path: Path) -> No
     client = garage.app.test_client()
     answer = client.get("/bench.ics")
     assert answer.content_type == "text/calendar; charset=utf-8"
+    assert answer.headers["Content-Disposition"] == 'attachment; filename="curewatch.ics"'
     kept = imported({}, answer.data)
     garage.clock.at += timedelta(minutes=40)
     garage.hear(weather(garage.clock(), base_c=11.0, hours=0.6))

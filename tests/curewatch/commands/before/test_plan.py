@@ -161,6 +161,12 @@ def test_a_plan_reminds_once_it_is_asked_to_until_it_is_told_not_to(
     assert "bonnet: begun, clean to bare metal" in run("plan", "begun", "bonnet")[1]
     assert "begun with its mix" in run("plan", "begun", "bonnet")[2]
     assert len(json.loads(run("bench", "--json")[1])["plan"]) == 1
+    run("plan", "way", "tailgate", "prime-bare-metal")
+    run("plan", "wish", "tailgate", "primed", "--by", "Thu 22:00")
+    assert "You are reminded of when to begin" in run("plan", "show", "bonnet")[1]
+    assert "no reminder comes" in run("plan", "show", "tailgate")[1], "it was wished afterwards"
+    otherwise = run("plan", "show", "bonnet", "--by", "Sat 12:00")[1]
+    assert "no reminder comes" in otherwise, "what is asked for one answer reminds of nothing"
     run("plan", "remind", "--off")
     assert json.loads(run("bench", "--json")[1])["plan"] == []
     assert "no plan reminds you" in run("plan", "remind", "--off")[2]
