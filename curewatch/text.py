@@ -41,6 +41,15 @@ def short_name(product: str) -> str:
     return product.split(" (")[0]
 
 
+def slug(name: str) -> str:
+    """A name as an id: its words in small letters with dashes between; '' where it has none.
+
+    >>> slug("Seal a seam, twice"), slug("Шов 1")
+    ('seal-a-seam-twice', 'шов-1')
+    """
+    return "-".join(re.findall(r"[^\W_]+", name.casefold()))[:60].rstrip("-")
+
+
 def body_text(body: Mapping[str, Any]) -> str:
     """An event's body as JSON, its texts plain."""
     return json.dumps(_plain_in(body), ensure_ascii=False)

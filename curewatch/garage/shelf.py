@@ -68,6 +68,6 @@ def remove_sheet(store: Store, id: str, at: datetime) -> str:
 
 def new_id(store: Store, name: str) -> str:
     """The id of a new product of that name, numbered where another one has it."""
-    sheets, slug = shelf(store), label.slug(name)
-    numbered = (f"{slug[:56]}-{number}" for number in range(2, 1000))
-    return slug if slug not in sheets else next(id for id in numbered if id not in sheets)
+    sheets, id = shelf(store), label.id_of(name)
+    numbered = (f"{id[:56]}-{number}" for number in range(2, 1000))
+    return id if id not in sheets else next(other for other in numbered if other not in sheets)

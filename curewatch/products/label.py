@@ -18,7 +18,7 @@ from curewatch.notice import Duration, Field, Measure, Notice, Term, notice
 from curewatch.notice_words import sentence
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet, TimesRow, parse_sheet
-from curewatch.text import one_line
+from curewatch.text import one_line, slug
 
 LEAST_MIN = 1 / 6
 MOST_MIN = {
@@ -125,14 +125,13 @@ def check(sheet: Sheet, file: str = "") -> Sheet:
     return sheet
 
 
-def slug(name: str) -> str:
-    """A product's id from its name: lower case, digits and dashes.
+def id_of(name: str) -> str:
+    """A product's id from its name; letters that are not ASCII are left out, as in addresses.
 
-    >>> slug("Seam sealer, grey (1K)")
-    'seam-sealer-grey-1k'
+    >>> id_of("Seam sealer, grün (1K)")
+    'seam-sealer-gr-n-1k'
     """
-    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
-    return plain[:60].rstrip("-") or "sheet"
+    return slug(re.sub(r"[^ -~]", " ", name)) or "sheet"
 
 
 def load_sheet(path: Path) -> Sheet:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from functools import cache
 from importlib import resources
@@ -164,16 +163,6 @@ def way_text(name: str, steps: Sequence[WayStep]) -> str:
     import tomlkit
 
     return tomlkit.dumps({"name": name, "steps": [_row(step) for step in steps]})
-
-
-def id_of(name: str) -> str:
-    """A way's id from its name.
-
-    >>> id_of("Seal a seam, twice")
-    'seal-a-seam-twice'
-    """
-    words = re.findall(r"\w+", name.casefold())
-    return "-".join(words)[:60] or "own"
 
 
 @cache

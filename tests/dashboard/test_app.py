@@ -14,7 +14,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from curewatch.garage import unnamed_mix
-from curewatch.products.label import slug
+from curewatch.products.label import id_of
 from curewatch.products.sheet import generic_sheets
 from curewatch.wording import milestone_words, words
 from dashboard.access.guard import POLICY, host_is_ours
@@ -234,7 +234,7 @@ def test_a_doubtful_sheet_kept_before_still_times_its_steps(garage: Garage) -> N
     ("name", "id"), [("Grey tin", "grey-tin"), ("  ", "sheet"), ("Ä" * 3 + "x" * 90, "x" * 60)]
 )
 def test_an_id_comes_from_the_name(name: str, id: str) -> None:
-    assert slug(name) == id
+    assert id_of(name) == id
 
 
 def test_the_logbook_shows_conditions_and_gives_csv(garage: Garage, browser: FlaskClient) -> None:

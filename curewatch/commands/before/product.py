@@ -15,7 +15,7 @@ from curewatch.garage.shelf import add_sheet, find_sheet, new_id, remove_sheet, 
 from curewatch.notice_words import sentence
 from curewatch.products.hazards import assumed_words
 from curewatch.products.label import check as checked_label
-from curewatch.products.label import doubtful, load_sheet, slug
+from curewatch.products.label import doubtful, id_of, load_sheet
 from curewatch.products.sheet import Sheet, parse_sheet
 
 DENY = (
@@ -36,7 +36,7 @@ def _loaded(file: Path) -> Sheet:
         return load_sheet(file)
     text, where = text_of(file)
     unnamed = parse_sheet(text, "sheet", where)
-    return checked_label(parse_sheet(text, slug(unnamed.name), where), where)
+    return checked_label(parse_sheet(text, id_of(unnamed.name), where), where)
 
 
 @command("list")

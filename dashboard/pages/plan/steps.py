@@ -13,7 +13,7 @@ from dash import dcc, html
 
 from curewatch.errors import QuantityError, StepError
 from curewatch.store.store import Store
-from curewatch.text import one_line
+from curewatch.text import one_line, slug
 from curewatch.units import parse_duration, with_unit
 from curewatch.vocabulary import MILESTONES, WAITED
 from curewatch.ways import entered
@@ -23,7 +23,6 @@ from curewatch.ways.way import (
     MOST_STEPS,
     Way,
     WayStep,
-    id_of,
     way_text,
 )
 from curewatch.wording.words import KIND
@@ -206,7 +205,7 @@ def save_steps(context: PageContext, key: str, values: Values) -> TouchOutcome:
     ordered = sorted(_steps(values), key=lambda row: row[:2])
     if not ordered:
         raise StepError("a way has a step at least", fix="say what is done first")
-    id = present.id if name == present.name else id_of(name)
+    id = present.id if name == present.name else slug(name) or "own"
     text = way_text(name, [step for _, _, step in ordered])
     entered.set_way(context.store, part, job, id, text, now=context.clock())
     return TouchOutcome(said=f"{part}: steps saved, {name}.", go="/plan")
