@@ -11,7 +11,7 @@ from curewatch.frozen import frozen
 if TYPE_CHECKING:
     from curewatch.bench.views import BenchView, MilestoneView, StepView
 
-Kind = Literal["due", "ending", "stop", "lost", "window", "tools", "look"]
+Kind = Literal["due", "ending", "stop", "lost", "window", "tools", "look", "begin"]
 
 NEARLY_OVER = timedelta(minutes=2)
 WINDOW_WARNINGS = (timedelta(hours=12), timedelta(hours=2))
@@ -22,17 +22,20 @@ TOOLS_EVERY, TOOLS_MOST = timedelta(minutes=15), 8
 
 @frozen
 class Alarm:
-    """One thing to be heard from an instant on, about a milestone of a step or a place.
+    """One thing to be heard from an instant on, about a milestone of a step or a place, or that a
+    planned step may be begun.
 
-    A key stays the same until the matter is answered; once: heard a single time, not repeated;
-    left: how long before the milestone it is heard, where that is to be said.
+    A key stays the same until the matter is answered; step: None where it is not mixed yet, and
+    part: on what it is to be done; once: heard a single time, not repeated; left: how long before
+    the milestone it is heard, where that is to be said.
     """
 
     key: str
     kind: Kind
     at: datetime
-    step: int
+    step: int | None
     name: str
+    part: str = ""
     once: bool = False
     left: timedelta | None = None
 

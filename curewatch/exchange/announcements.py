@@ -8,7 +8,7 @@ later versions may add keys.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, get_args
@@ -136,16 +136,17 @@ def _next(view: BenchView) -> Message:
     return _milestone(due.step, due.milestone, view)
 
 
-def sounding(view: BenchView) -> list[Alarm]:
-    """What is to be heard now."""
-    return [alarm for alarm in alarms(view) if alarm.at <= view.now]
+def sounding(view: BenchView, planned: Iterable[Alarm] = ()) -> list[Alarm]:
+    """What is to be heard now; planned: the beginnings that a plan reminds of."""
+    return [alarm for alarm in (*alarms(view), *planned) if alarm.at <= view.now]
 
 
-def _alarm(alarm: Alarm, step: StepView, silenced: AbstractSet[str]) -> Message:
+def _alarm(alarm: Alarm, step: StepView | None, silenced: AbstractSet[str]) -> Message:
+    unmixed = {**dict.fromkeys(_HEAD), "what": alarm.name, "where": alarm.part}
     place = {"where": alarm.name, "place": alarm.name} if alarm.kind == "lost" else {}
     return {
         "kind": alarm.kind,
-        **_head(step, alarm.name),
+        **(unmixed if step is None else _head(step, alarm.name)),
         **place,
         "since": alarm.at,
         "once": alarm.once,
@@ -153,21 +154,26 @@ def _alarm(alarm: Alarm, step: StepView, silenced: AbstractSet[str]) -> Message:
     }
 
 
-def _alarms(view: BenchView, silenced: AbstractSet[str]) -> Message:
-    steps = {step.id: step for step in view.steps}
-    messages = [_alarm(alarm, steps[alarm.step], silenced) for alarm in sounding(view)]
-    return {"alarms": messages, "revision": view.revision}
-
-
-def announced(view: BenchView, silenced: AbstractSet[str] = frozenset()) -> dict[str, Message]:
+def announced(
+    view: BenchView, silenced: AbstractSet[str] = frozenset(), planned: Iterable[Alarm] = ()
+) -> dict[str, Message]:
     """What every topic holds now, instants still as such; silenced: the keys of the alarms that
-    someone silenced."""
+    someone silenced; planned: the beginnings that a plan reminds of."""
+    steps = {step.id: step for step in view.steps}
+    heard = [
+        _alarm(alarm, None if alarm.step is None else steps[alarm.step], silenced)
+        for alarm in sounding(view, planned)
+    ]
     messages = {
         f"{step.id}/{milestone.name}": _milestone(step, milestone, view)
         for step in view.steps
         for milestone in step.milestones
     }
-    return {**messages, "next": _next(view), "alarms": _alarms(view, silenced)}
+    return {
+        **messages,
+        "next": _next(view),
+        "alarms": {"alarms": heard, "revision": view.revision},
+    }
 
 
 def alike(one: Any, other: Any) -> bool:

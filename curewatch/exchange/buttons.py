@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from curewatch.bench.alarms import Alarm
 from curewatch.bench.bench import Bench, Details
 from curewatch.bench.spraying import NEVER
 from curewatch.bench.views import BenchView, StepView
@@ -34,9 +35,10 @@ class ButtonActions:
         say: ReaderFormat,
         zone: ZoneInfo,
         count: Callable[[datetime, str, str], None],
+        planned: Callable[[datetime, ZoneInfo], Iterable[Alarm]] = lambda _now, _zone: (),
     ) -> None:
         self.bench, self.presses, self.buttons, self.clock = bench, presses, buttons, clock
-        self.say, self.zone, self._count = say, zone, count
+        self.say, self.zone, self._count, self.planned = say, zone, count, planned
 
     def press(self, name: str) -> str:
         """Do what a button does and show it on every page; returns the sentence shown.
@@ -85,7 +87,7 @@ class ButtonActions:
         return f"{where(step.part, step.sheet.name)}: {button.state}."
 
     def _silence(self, button: Button, who: str, now: datetime) -> str:
-        silence(self.bench, self.presses, now, who)
+        silence(self.bench, self.presses, self.planned(now, self.zone), now, who)
         return "silenced until the next alarm."
 
     def _emptied(self, button: Button, who: str, now: datetime) -> str:
@@ -103,12 +105,15 @@ class ButtonActions:
         return f"{where(step.part, step.sheet.name)}, {in_words(name)}: {words}."
 
 
-def silence(bench: Bench, presses: Presses, now: datetime, who: str = "") -> None:
+def silence(
+    bench: Bench, presses: Presses, planned: Iterable[Alarm], now: datetime, who: str = ""
+) -> None:
     """Silence everything that sounds now, on every page and lamp; kept with the steps it was
-    about."""
-    ringing = sounding(bench.view(now))
+    about. planned: the beginnings that a plan reminds of."""
+    ringing = sounding(bench.view(now), planned)
     silenced = presses.last.silenced
-    for step in sorted({alarm.step for alarm in ringing if alarm.key not in silenced}):
+    fresh = {alarm.step for alarm in ringing if alarm.key not in silenced}
+    for step in sorted(step for step in fresh if step is not None):
         bench.store.add_event(step, "silenced", now, now, {"by": who} if who else {})
     presses.silence(alarm.key for alarm in ringing)
 

@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 from zoneinfo import ZoneInfo
 
+from curewatch.bench.alarms import Alarm
 from curewatch.bench.bench import Bench
 from curewatch.errors import ConfigError, StepError
 from curewatch.frozen import frozen
@@ -73,6 +74,12 @@ class PlanReminder:
     def key(self) -> StepKey:
         """What it is, whenever it is."""
         return key_of(self.part, self.job), self.number
+
+    @property
+    def alarm(self) -> Alarm:
+        """Its beginning as it sounds, once."""
+        key = f"begin.{self.part}.{self.job}.{self.number}.{self.start:%d%H%M}"
+        return Alarm(key, "begin", self.start, None, self.does, self.part, once=True)
 
     def state(self, now: datetime) -> ReminderState:
         """Whether it is ahead, to be begun now, or past."""
@@ -234,3 +241,7 @@ class PlanReminders:
         mark = self._bench.store.entered(), zone
         plan_reminders = self._memory.get("plan", mark, lambda: _reminders(self._bench, zone))
         return at_present(plan_reminders, now, zone)
+
+    def alarms(self, now: datetime, zone: ZoneInfo) -> list[Alarm]:
+        """What is to be heard of them; no step is there yet."""
+        return [step.alarm for step in self.now(now, zone) if step.state(now) != "past"]

@@ -37,21 +37,22 @@ def spoken(alarm: Alarm, view: BenchView, manner: ReaderFormat) -> str:
     return words.ALARM[alarm.kind].format(part=part, name=name, when=when)
 
 
+def _heard(alarm: Alarm, text: str) -> dict[str, Any]:
+    return {
+        "key": alarm.key,
+        "kind": alarm.kind,
+        "sound": SOUNDS.get(alarm.kind, alarm.kind),
+        "at": ms(alarm.at),
+        "say": text,
+        "step": alarm.step,
+        "once": alarm.once,
+    }
+
+
 def told(view: BenchView, manner: ReaderFormat, looks_heard: bool = False) -> list[dict[str, Any]]:
     """The alarms as plain data for the page; looks_heard: also the looks that tell most."""
     heard = [*alarms(view), *(looks(view) if looks_heard else ())]
-    return [
-        {
-            "key": each.key,
-            "kind": each.kind,
-            "sound": SOUNDS.get(each.kind, each.kind),
-            "at": ms(each.at),
-            "say": spoken(each, view, manner),
-            "step": each.step,
-            "once": each.once,
-        }
-        for each in heard
-    ]
+    return [_heard(alarm, spoken(alarm, view, manner)) for alarm in heard]
 
 
 def of_plan(
@@ -62,15 +63,7 @@ def of_plan(
     from curewatch.week.taken_words import sentence
 
     return [
-        {
-            "key": f"begin.{step.part}.{step.job}.{step.number}.{step.start:%d%H%M}",
-            "kind": "begin",
-            "sound": SOUNDS["begin"],
-            "at": ms(step.start),
-            "say": sentence(step, max(now, step.start), manner),
-            "step": None,
-            "once": True,
-        }
+        _heard(step.alarm, sentence(step, max(now, step.start), manner))
         for step in reminders
         if step.state(now) != "past"
     ]

@@ -15,5 +15,7 @@ def register(app: Flask, context: PageContext) -> None:
 
     @app.post("/silence")
     def silence() -> AnyResponse:
-        buttons.silence(context.bench, context.presses, context.clock())
+        now = context.clock()
+        planned = context.reminders.alarms(now, context.zone)
+        buttons.silence(context.bench, context.presses, planned, now)
         return answered("Silence until the next event.")

@@ -18,10 +18,12 @@ import pytest
 from curewatch.bench.views import BenchView
 from curewatch.commands.setup.serve import announced_topics
 from curewatch.exchange.announcements import Message, announced
+from curewatch.exchange.buttons import silence
 from curewatch.exchange.presses import Presses
 from curewatch.settings.settings import MqttSettings, Settings
 from curewatch.store.store import Store
-from curewatch.week.taken import take_over
+from curewatch.ways.left import begin_next
+from curewatch.week.taken import PlanReminders, take_over
 from sensors.broker.process import EmbeddedBroker
 from sensors.mqtt.announcer import Announcer
 from sensors.mqtt.client import ours
@@ -228,8 +230,36 @@ def test_what_a_plan_reminds_of_is_announced_and_no_topic_is_taken_for_a_sensor(
     held = wished(tmp_path, {"wing": ("prime-bare-metal", NOW + timedelta(days=4))})
     plan = week(sand(0, 1.0, part="wing"), part=replace(PART, part="wing"))
     take_over(held.store, plan, now=NOW)
-    topics = announced_topics(held, lambda: NOW, Presses(), BERLIN)()
+    topics = announced_topics(held, lambda: NOW, Presses(), BERLIN, PlanReminders(held))()
     (told,) = topics["plan"]["steps"]
     assert (told["part"], told["state"]) == ("wing", "ahead")
     assert all(ours(f"curewatch/bench/{topic}", buttons=False) for topic in topics)
+    held.store.close()
+
+
+def test_the_beginning_of_a_planned_step_sounds_on_lamps_until_it_is_begun(tmp_path: Path) -> None:
+    held = wished(tmp_path, {"wing": ("prime-bare-metal", NOW + timedelta(days=4))})
+    plan = week(sand(0, 1.0, part="wing"), part=replace(PART, part="wing"))
+    take_over(held.store, plan, now=NOW)
+    at, presses = [NOW], Presses()
+    reminders = PlanReminders(held)
+    topics = announced_topics(held, lambda: at[0], presses, BERLIN, reminders)
+    assert topics()["alarms"]["alarms"] == [], "an hour before"
+    at[0] = NOW + timedelta(hours=1)
+    (begin,) = topics()["alarms"]["alarms"]
+    assert begin == {
+        "kind": "begin",
+        "step": None,
+        "what": "clean to bare metal, degrease",
+        "where": "wing",
+        "place": None,
+        "product": None,
+        "since": at[0],
+        "once": True,
+        "silenced": False,
+    }
+    silence(held, presses, reminders.alarms(at[0], BERLIN), at[0])
+    assert topics()["alarms"]["alarms"][0]["silenced"]
+    begin_next(held, "wing", "car", at[0])
+    assert topics()["alarms"]["alarms"] == []
     held.store.close()

@@ -16,6 +16,7 @@ from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import FrameType
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from curewatch.bench.bench import Bench
@@ -49,6 +50,9 @@ from sensors.mqtt.discovery import Discovery
 from sensors.mqtt.subscriber import Subscriber
 from sensors.mqtt.writer import Writer
 from sensors.proxy.proxy import Gatekeeper
+
+if TYPE_CHECKING:
+    from curewatch.week.taken import PlanReminders
 
 LOG = "curewatch.log"
 _LOG_BYTES = 1_000_000
@@ -155,32 +159,38 @@ def _beyond(
     tally: Tally,
 ) -> list[Announcer | Buttons]:
     """Who tells lamps and buzzers, and who hears buttons, where the settings ask for it."""
+    from curewatch.week.taken import PlanReminders
+
     clients: list[Announcer | Buttons] = []
+    zone, reminders = local_zone(settings.zone), PlanReminders(bench)
     if settings.mqtt.announce:
-        topics = announced_topics(bench, clock, presses, local_zone(settings.zone))
+        topics = announced_topics(bench, clock, presses, zone, reminders)
         clients.append(Announcer(settings.mqtt, topics, presses.changed))
     if settings.buttons:
-        zone = local_zone(settings.zone)
-        say = settings.reader(zone)
-        hand = ButtonActions(bench, presses, settings.buttons, clock, say, zone, tally.refuse)
+        hand = ButtonActions(
+            bench, presses, settings.buttons, clock, settings.reader(zone), zone,
+            tally.refuse, reminders.alarms,
+        )  # fmt: skip
         names = settings.buttons.keys()
         clients.append(Buttons(settings.mqtt, names, hand.press, hand.refuse))
     return clients
 
 
 def announced_topics(
-    bench: Bench, clock: Callable[[], datetime], presses: Presses, zone: ZoneInfo
+    bench: Bench,
+    clock: Callable[[], datetime],
+    presses: Presses,
+    zone: ZoneInfo,
+    reminders: PlanReminders,
 ) -> Callable[[], Mapping[str, Message]]:
     """What every topic holds: the bench, and what a plan that was taken over reminds of."""
-    from curewatch.week.taken import PlanReminders
     from curewatch.week.taken_words import as_json
-
-    reminders = PlanReminders(bench)
 
     def topics() -> Mapping[str, Message]:
         now = clock()
         plan = {"steps": as_json(reminders.now(now, zone), now)}
-        return {**announced(bench.view(now), presses.last.silenced), "plan": plan}
+        heard = reminders.alarms(now, zone)
+        return {**announced(bench.view(now), presses.last.silenced, heard), "plan": plan}
 
     return topics
 

@@ -7,7 +7,7 @@ import json
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -275,6 +275,9 @@ def test_a_plan_that_is_taken_over_reminds_on_the_bench_in_the_calendar_and_by_a
     sounds = heard(wished)
     assert [(alarm["once"], alarm["step"]) for alarm in sounds] == [(True, None)] * 2
     assert sounds[0]["say"].startswith("rear corner: clean to bare metal, degrease; begin ")
+    garage.clock.at = datetime.fromtimestamp(sounds[0]["at"] / 1000, UTC)
+    wished.post("/silence", headers=ORIGIN)
+    assert (wished.get("/state.json").json or {})["pressed"]["silenced"] == [sounds[0]["key"]]
     bench = wished.get("/").text
     assert "Rear corner: " in bench
     assert "clean to bare metal, degrease; begin " in bench
