@@ -148,15 +148,19 @@ def progress(bench: Bench, part: str, job: str, wanted: tuple[WayStep, ...]) -> 
 
 
 def begin_next(bench: Bench, part: str, job: str, now: datetime) -> str:
-    """Keep that a part's next step was begun; returns which. Raises StepError where that takes a
-    product, whose mix says so, or where nothing is left."""
+    """Keep that a part's next step was begun, and its metal bare from now on where it bares it;
+    returns which. Raises StepError where that takes a product, whose mix says so, or where nothing
+    is left."""
     left = left_of(bench, part, job, None, now)
     step = left.steps[0]
     if step.kind:
         raise StepError(
             f"'{step.does}' is begun with its mix", fix="start that: it is behind the part then"
         )
-    entered.begin(bench.store, left.part, left.job, step.does, now=now)
+    with bench.store.together():
+        entered.begin(bench.store, left.part, left.job, step.does, now=now)
+        if step.bares:
+            parts.bared(bench.store, left.part, left.job, now=now)
     return step.does
 
 

@@ -278,7 +278,8 @@ def remind(context: Context, off: bool) -> None:
 def begun(context: Context, part: str, job: str) -> None:
     """Enter that the next step of a part was begun.
 
-    For steps that take no product, like sanding: a mix says by itself that its step was begun.
+    For steps that take no product, like sanding: a mix says by itself that its step was begun. A
+    step that leaves bare metal starts the part's bare-metal timer too.
     """
     from curewatch.ways.left import begin_next
 

@@ -93,6 +93,7 @@ def test_nothing_planned_cannot_be_taken_over(bench: Bench) -> None:
 def test_a_reminder_goes_when_its_step_is_begun_by_hand_or_by_a_mix(bench: Bench) -> None:
     taken.take_over(bench.store, PLAN, now=NOW)
     assert begin_next(bench, "wing", "car", at(1.0)).startswith("clean to bare metal")
+    assert parts.part(bench.reader, "wing", "car", at(2.0)).bare_since == at(1.0)
     assert [step.number for step in reminded(bench, 1.0)] == [1]
     left = left_of(bench, "wing", "car", None, at(1.0))
     assert [step.does for step in left.steps] == ["prime"]

@@ -294,12 +294,17 @@ def test_a_plan_that_is_taken_over_reminds_on_the_bench_in_the_calendar_and_by_a
 def test_a_step_that_was_begun_reminds_no_more(garage: Garage, wished: FlaskClient) -> None:
     touched(wished, "plan remind")
     side = touched(wished, "plan begun", "rear corner\n")
-    assert side["did"]["data"]["said"] == "rear corner: begun, clean to bare metal, degrease"
+    did = side["did"]["data"]
+    assert did["said"] == "rear corner: begun, clean to bare metal, degrease"
+    assert parts.part(garage.bench.reader, "rear corner", "", garage.clock()).bare_since
     assert [alarm["say"].split(";")[0] for alarm in heard(wished)] == ["rear corner: prime"]
     assert ("plan begun", "rear corner\n") not in buttons(wished)
     assert "CANCELLED" in wished.get("/bench.ics").text
     touched(wished, "plan let go")
     assert heard(wished) == []
+    wished.post("/undo", data={"act": str(did["act"])}, headers=ORIGIN)
+    assert parts.part(garage.bench.reader, "rear corner", "", garage.clock()).bare_since is None
+    assert ("plan begun", "rear corner\n") not in buttons(wished), "nothing reminds any more"
 
 
 def test_a_plan_that_moves_while_the_bench_is_open_takes_its_reminders_along(
