@@ -21,13 +21,23 @@ from playwright.sync_api import Browser
 from werkzeug.test import TestResponse
 
 from tests.bench.bench import NOW
-from tests.bench.page import FIRST_KB, SHIFT, PageRow, Wire, opened, shown_ms
+from tests.bench.browser import (
+    COLD_RATIO,
+    DRAWN_S,
+    FIRST_KB,
+    REPEAT_KB,
+    SHIFT,
+    PageRow,
+    bytes_of,
+    cold_s,
+    opened,
+)
 from tests.bench.years import readings
 from tests.support.dash_pages import arriving, send
 from tests.support.pages import Garage, chromium, open_garage, served
 
 PER_HOUR, YEARS, REPEAT = 1, 10, 5
-SERVER_MS, REPEAT_KB, DRAWN_S, RATIO = 100.0, 40.0, 2.5, 1.5
+SERVER_MS = 100.0
 FIGURE = ".chart .js-plotly-plot .xtick text"
 
 
@@ -72,35 +82,12 @@ def periods(garage: Garage) -> Iterator[PageRow]:
         yield PageRow(f"the same for its figure, {name}", drawn, plain, "ms", SERVER_MS)
 
 
-def seen_s(browser: Browser, address: str, selector: str) -> float:
-    """From a fresh device's asking to what is waited for, the median of some. [s]"""
-    values = []
-    for _ in range(REPEAT):
-        with opened(browser, selector) as page:
-            page.goto(address)
-            values.append(shown_ms(page) / 1000)
-    return statistics.median(values)
-
-
 def shift(browser: Browser, address: str) -> float:
     """Sum of the layout shifts of a first load until the figure stands, and five seconds. [-]"""
     with opened(browser, "main") as page:
         page.goto(address)
         page.wait_for_timeout(5000)
         return float(page.evaluate("() => window.__bench.shift"))
-
-
-def bytes_of(browser: Browser, address: str, selector: str) -> tuple[float, float]:
-    """A first load until what is waited for stands, and the next. [kB]"""
-    with opened(browser, selector) as page:
-        wire = Wire(page)
-
-        def load() -> None:
-            page.goto(address, wait_until="load")
-            shown_ms(page)
-            page.wait_for_timeout(1500)
-
-        return wire.of(load), wire.of(load)
 
 
 def in_browser(browser: Browser, home: str) -> Iterator[PageRow]:
@@ -110,9 +97,11 @@ def in_browser(browser: Browser, home: str) -> Iterator[PageRow]:
     first_plain, again_plain = bytes_of(browser, plain, "main td")
     yield PageRow("first load on the wire", first, first_plain, "kB", FIRST_KB)
     yield PageRow("repeat load on the wire", again, again_plain, "kB", REPEAT_KB)
-    value, value_plain = seen_s(browser, air, ".figure b"), seen_s(browser, plain, "main td")
-    yield PageRow("first value to be read, cold", value, value_plain, "s", RATIO * value_plain)
-    yield PageRow("figure drawn, cold", seen_s(browser, air, FIGURE), value_plain, "s", DRAWN_S)
+    value = cold_s(browser, air, ".figure b", REPEAT)
+    bare = cold_s(browser, plain, "main td", REPEAT)
+    drawn = cold_s(browser, air, FIGURE, REPEAT)
+    yield PageRow("first value to be read, cold", value, bare, "s", COLD_RATIO * bare)
+    yield PageRow("figure drawn, cold", drawn, bare, "s", DRAWN_S)
     yield PageRow("layout shift", shift(browser, air), shift(browser, plain), "", SHIFT)
 
 

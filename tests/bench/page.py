@@ -4,8 +4,9 @@
     ./tests/bench/run page 30       half an hour of it
 
 The server is the demonstration's: a broker, sensors, a fortnight of readings and three steps
-hardening. The empty page is its manifest, which the browser shows as text. Exits 1 where a bound
-is missed.
+hardening. The empty page is its manifest, which the browser shows as text; of what is seen first by
+a fresh device it is the guide's contents, which has the frame of every page and no figure. Exits 1
+where a bound is missed.
 """
 
 from __future__ import annotations
@@ -13,49 +14,43 @@ from __future__ import annotations
 import argparse
 import contextlib
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-import psutil
-from playwright.sync_api import Browser, CDPSession, Page
+from playwright.sync_api import Browser, Page
 
-from demo.garage import answers
-from tests.support.brokers import free_port
-from tests.support.pages import chromium, watched
+from tests.bench.browser import (
+    COLD_RATIO,
+    DRAWN_S,
+    FIRST_KB,
+    REPEAT_KB,
+    SHIFT,
+    PageRow,
+    Server,
+    busy,
+    bytes_of,
+    cold_s,
+    demonstration,
+    opened,
+    renderers,
+    shown_ms,
+)
+from tests.support.devices import FLAGS
+from tests.support.pages import chromium
 
-START_S, IDLE_S, SETTLE_S, SAMPLE_S, WARM_S = 60.0, 30.0, 5.0, 5.0, 120.0
-DEMO_SPEED = 60
-EMPTY = "manifest.webmanifest"
-FIRST_COUNTDOWN_S, REFRESH_MS, SHIFT, IDLE_PCT = 1.5, 50.0, 0.02, 3.0
-FIRST_KB, REPEAT_KB, HEAP_KB_IN_30_MIN = 1800.0, 60.0, 500.0
-INSTRUMENTS = """
-(() => {
-  const held = window.__bench = { shown: 0, shift: 0 };
-  const painted = (then) => requestAnimationFrame(() => {
-    const channel = new MessageChannel();
-    channel.port1.onmessage = () => then(performance.now());
-    channel.port2.postMessage(0);
-  });
-  held.painted = () => new Promise(painted);
-  const look = () => {
-    const found = document.querySelector("SELECTOR");
-    const box = found && found.getBoundingClientRect();
-    if (box && box.height > 0 && found.textContent.trim()) painted((at) => { held.shown = at; });
-    else requestAnimationFrame(look);
-  };
-  requestAnimationFrame(look);
-  new PerformanceObserver((list) => {
-    for (const each of list.getEntries()) if (!each.hadRecentInput) held.shift += each.value;
-  }).observe({ type: "layout-shift", buffered: true });
-})();
-"""
+IDLE_S, SETTLE_S, SAMPLE_S, WARM_S = 60.0, 12.0, 5.0, 120.0
+DEMO_SPEED, TABS, TOUCHES = 60, 5, 12
+EMPTY, PLAIN = "manifest.webmanifest", "guide"
+COUNTDOWN, DRAWN = "[data-down]", "#ribbons .js-plotly-plot .xtick text"
+FIRST_COUNTDOWN_S, REFRESH_MS, TOUCH_MS = 1.5, 60.0, 150.0
+PAGE_IDLE_PCT, SERVER_IDLE_PCT, SERVER_TABS_PCT = 4.0, 1.0, 3.0
+HEAP_KB_IN_30_MIN = 2000.0
+# as a person's browser is: what is compiled well, and each tab in a process of its own
+AS_IT_IS = tuple(flag for flag in FLAGS if not flag.startswith(("--js-flags", "--process-per")))
 REFRESH = """
 async (all) => {
   const asked = (each) => each.name.includes(all ? "_dash-update-component" : "state.json");
@@ -71,79 +66,26 @@ async (all) => {
 """
 
 
-@dataclass(frozen=True)
-class PageRow:
-    """One figure beside the baseline's and its bound, all in `unit`; most: None for no bound."""
-
-    what: str
-    ours: float
-    baseline: float
-    unit: str
-    most: float | None = None
-
-    @property
-    def met(self) -> bool:
-        """Whether it is within its bound."""
-        return self.most is None or self.ours <= self.most
-
-    def line(self) -> str:
-        """A line of the table."""
-        bound = "" if self.most is None else f"{self.most:g} {self.unit}"
-        verdict = "" if self.most is None else "met" if self.met else "MISSED"
-        ours, bare = f"{self.ours:.4g} {self.unit}", f"{self.baseline:.4g} {self.unit}"
-        return f"| {self.what} | {ours} | {bare} | {bound} | {verdict} |"
-
-
-@dataclass(frozen=True)
-class Server:
-    """A demonstration that runs: its address, and its process with the pages."""
-
-    address: str
-    process: psutil.Process
-
-
-@contextlib.contextmanager
-def demonstration(folder: Path, speed: float) -> Iterator[Server]:
-    """The invented garage at some speed (dimensionless), in processes of its own."""
-    port, mqtt = free_port(), free_port()
-    words = ["--speed", f"{speed:g}", "--port", str(port), "--mqtt-port", str(mqtt)]
-    script = "import sys; from pathlib import Path; from demo.garage import main; "
-    script += "main(sys.argv[2:], Path(sys.argv[1]))"
-    command = [sys.executable, "-c", script, str(folder), *words]
-    running = subprocess.Popen(command, stdout=subprocess.DEVNULL)
-    address = f"http://127.0.0.1:{port}/"
-    until = time.monotonic() + START_S
-    try:
-        while not answers(address):
-            assert running.poll() is None, "the demonstration did not start"
-            assert time.monotonic() < until, "the demonstration does not answer"
-            time.sleep(0.2)
-        yield Server(address, _with_pages(running.pid))
-    finally:
-        running.terminate()
-        running.wait(30)
-
-
-def _with_pages(pid: int) -> psutil.Process:
-    """The process `curewatch up` under the demonstration's."""
-    return next(process for process in psutil.Process(pid).children() if "up" in process.cmdline())
-
-
-@contextlib.contextmanager
-def opened(browser: Browser, selector: str = "[data-down]") -> Iterator[Page]:
-    """A page of a fresh device with our instruments; `selector` finds what it waits to see."""
-    _, page = watched(browser, (1920, 1080))
-    page.add_init_script(INSTRUMENTS.replace("SELECTOR", selector))
-    try:
-        yield page
-    finally:
-        page.context.close()
-
-
-def shown_ms(page: Page) -> float:
-    """From the start of this navigation to the paint with what was waited for. [ms]"""
-    page.wait_for_function("() => window.__bench.shown > 0")
-    return float(page.evaluate("() => window.__bench.shown"))
+TOUCH = """
+async () => {
+  const toast = document.getElementById("toast"), undo = document.querySelector("#undo button");
+  const said = (text) => new Promise((then) => {
+    const watcher = new MutationObserver(() => {
+      if (!text.test(toast.textContent)) return;
+      watcher.disconnect();
+      then();
+    });
+    watcher.observe(toast, { childList: true, characterData: true, subtree: true });
+  });
+  const begun = performance.now(), recorded = said(/^Dab/);
+  document.querySelector("#asks .doing button").click();
+  await recorded;
+  const took = (await window.__bench.painted()) - begun, undone = said(/./);
+  undo.click();
+  await undone;
+  return took;
+}
+"""
 
 
 def reloads(browser: Browser, address: str, selector: str, repeat: int) -> list[float]:
@@ -175,55 +117,28 @@ def shift(browser: Browser, address: str) -> float:
         return float(page.evaluate("() => window.__bench.shift"))
 
 
-class Wire:
-    """Bytes that a page takes over the wire, heads included."""
-
-    def __init__(self, page: Page) -> None:
-        self.taken = 0
-        session: CDPSession = page.context.new_cdp_session(page)
-        session.send("Network.enable")
-        session.on("Network.loadingFinished", self._finished)
-
-    def _finished(self, event: dict[str, Any]) -> None:
-        self.taken += int(event["encodedDataLength"])
-
-    def of(self, work: Callable[[], object]) -> float:
-        """What a piece of work takes. [kB]"""
-        before = self.taken
-        work()
-        return (self.taken - before) / 1000
-
-
-def bytes_of(browser: Browser, address: str) -> tuple[float, float]:
-    """A first load with everything it asks for, and the next. [kB]"""
-    with opened(browser) as page:
-        wire = Wire(page)
-
-        def load() -> None:
-            page.goto(address, wait_until="load")
-            page.wait_for_timeout(1500)
-
-        return wire.of(load), wire.of(load)
-
-
-def renderers(browser: Browser) -> float:
-    """Processor time of every process that draws pages, since it began. [s]"""
-    session = browser.new_browser_cdp_session()
-    held = session.send("SystemInfo.getProcessInfo")["processInfo"]
-    session.detach()
-    return sum(float(each["cpuTime"]) for each in held if each["type"] == "renderer")
-
-
-def busy(process: psutil.Process) -> float:
-    """Processor time of a process since it began. [s]"""
-    times = process.cpu_times()
-    return float(times.user + times.system)
-
-
-def idle(browser: Browser, server: Server, address: str, selector: str) -> tuple[float, float]:
-    """Load of a core by the page's process and by the server while nobody touches it. [%]"""
-    with opened(browser, selector) as page:
+def touches(browser: Browser, address: str) -> float:
+    """From a touch on the dab to the painted sentence that says it is recorded, the median of
+    some, each undone. [ms]"""
+    with opened(browser, DRAWN) as page:
         page.goto(address)
+        shown_ms(page)
+        values = []
+        for _ in range(TOUCHES):
+            page.wait_for_timeout(1000)
+            values.append(float(page.evaluate(TOUCH)))
+        return statistics.median(values)
+
+
+def idle(
+    browser: Browser, server: Server, address: str, selector: str, tabs: int = 1
+) -> tuple[float, float]:
+    """Load of a core by the pages' process and by the server while nobody touches them. [%]"""
+    with contextlib.ExitStack() as stack:
+        for _ in range(tabs):
+            page = stack.enter_context(opened(browser, selector))
+            page.goto(address)
+            shown_ms(page)
         page.wait_for_timeout(SETTLE_S * 1000)
         before = renderers(browser), busy(server.process)
         page.wait_for_timeout(IDLE_S * 1000)
@@ -266,30 +181,44 @@ def growth(page: Page, minutes: float, warm_s: float) -> float:
 
 
 def quick(browser: Browser, server: Server, repeat: int) -> Iterator[PageRow]:
-    """Everything that is measured at the clock's own speed."""
+    """What is measured at the clock's own speed while five readings a second come in."""
     median, bench, empty = statistics.median, server.address, server.address + EMPTY
-    ours = median(reloads(browser, bench, "[data-down]", repeat))
+    plain = cold_s(browser, server.address + PLAIN, "main a", repeat)
+    cold = cold_s(browser, bench, COUNTDOWN, repeat)
+    yield PageRow("first countdown, cold", cold, plain, "s", COLD_RATIO * plain)
+    yield PageRow("ribbons drawn, cold", cold_s(browser, bench, DRAWN, repeat), plain, "s", DRAWN_S)
+    ours = median(reloads(browser, bench, COUNTDOWN, repeat))
     bare = median(reloads(browser, empty, "pre", repeat))
     yield PageRow("warm reload to the first countdown", ours, bare, "s", FIRST_COUNTDOWN_S)
-    with opened(browser) as page:
+    with opened(browser, DRAWN) as page:
         page.goto(bench)
-        page.wait_for_timeout(3000)
+        shown_ms(page)
         full = median(refreshes(page, True, repeat))
-        yield PageRow(
-            "answer to painted, all parts (none)",
-            full,
-            median(refreshes(page, False, repeat)),
-            "ms",
-            REFRESH_MS,
-        )
+        none = median(refreshes(page, False, repeat))
+    yield PageRow("answer to painted, all parts (none)", full, none, "ms", REFRESH_MS)
+    yield PageRow("touch to toast", touches(browser, bench), 0.0, "ms", TOUCH_MS)
     yield PageRow("layout shift", shift(browser, bench), shift(browser, empty), "", SHIFT)
-    (first, again), (first_empty, again_empty) = bytes_of(browser, bench), bytes_of(browser, empty)
+    first, again = bytes_of(browser, bench, DRAWN)
+    first_empty, again_empty = bytes_of(browser, empty, "pre")
     yield PageRow("first load on the wire", first, first_empty, "kB", FIRST_KB)
     yield PageRow("repeat load on the wire", again, again_empty, "kB", REPEAT_KB)
-    page_pct, server_pct = idle(browser, server, bench, "[data-down]")
+    page_pct, server_pct = idle(browser, server, bench, DRAWN)
     page_empty, server_empty = idle(browser, server, empty, "pre")
-    yield PageRow("idle load of the page's process", page_pct, page_empty, "%", IDLE_PCT)
+    yield PageRow("idle load of the page's process", page_pct, page_empty, "%")
     yield PageRow("idle load of the server's process", server_pct, server_empty, "%")
+
+
+def silent(browser: Browser, server: Server) -> Iterator[PageRow]:
+    """What page and server take while no sensor sends."""
+    bench, what = server.address, "idle load, no sensor sending, of the"
+    page_empty, server_empty = idle(browser, server, bench + EMPTY, "pre")
+    page_pct, server_pct = idle(browser, server, bench, DRAWN)
+    yield PageRow(f"{what} page's process", page_pct, page_empty, "%", PAGE_IDLE_PCT)
+    yield PageRow(f"{what} server's process", server_pct, server_empty, "%", SERVER_IDLE_PCT)
+    _, tabs_pct = idle(browser, server, bench, DRAWN, TABS)
+    yield PageRow(
+        f"{what} server's process, {TABS} tabs", tabs_pct, server_empty, "%", SERVER_TABS_PCT
+    )
 
 
 def slow(browser: Browser, server: Server, minutes: float) -> Iterator[PageRow]:
@@ -303,6 +232,27 @@ def slow(browser: Browser, server: Server, minutes: float) -> Iterator[PageRow]:
     yield PageRow(what, trend, bare, "kB", HEAP_KB_IN_30_MIN)
 
 
+@contextlib.contextmanager
+def looked_at(speed: float, sends: bool) -> Iterator[tuple[Browser, Server]]:
+    """A browser, and a demonstration of its own."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        demonstration(Path(folder), speed, sends) as server,
+        chromium(AS_IT_IS) as browser,
+    ):
+        yield browser, server
+
+
+def rows(minutes: float, repeat: int) -> Iterator[PageRow]:
+    """The whole table. minutes of heap watched [min]"""
+    with looked_at(1, True) as (browser, server):
+        yield from quick(browser, server, repeat)
+    with looked_at(1, False) as (browser, server):
+        yield from silent(browser, server)
+    with looked_at(DEMO_SPEED, True) as (browser, server):
+        yield from slow(browser, server, minutes)
+
+
 def main() -> None:
     """Print the table; exit 1 where a bound is missed."""
     parser = argparse.ArgumentParser(prog="./tests/bench/run page", description=__doc__)
@@ -310,21 +260,9 @@ def main() -> None:
     parser.add_argument("--repeat", type=int, default=10, help="runs of each (10)")
     arguments, met = parser.parse_args(), True
     print("| what | curewatch | empty page | bound | |\n|---|---|---|---|---|", flush=True)
-    for speed in (1, DEMO_SPEED):
-        with (
-            tempfile.TemporaryDirectory() as folder,
-            demonstration(Path(folder), speed) as server,
-            chromium() as browser,
-        ):
-            slowly = speed == DEMO_SPEED
-            rows = (
-                slow(browser, server, arguments.minutes)
-                if slowly
-                else quick(browser, server, max(1, arguments.repeat))
-            )
-            for row in rows:
-                print(row.line(), flush=True)
-                met = met and row.met
+    for row in rows(arguments.minutes, max(1, arguments.repeat)):
+        print(row.line(), flush=True)
+        met = met and row.met
     sys.exit(0 if met else 1)
 
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 import contextlib
 import shutil
 import threading
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -153,11 +153,11 @@ def served(app: Flask, port: int = 0) -> Iterator[str]:
 
 
 @contextlib.contextmanager
-def chromium() -> Iterator[Browser]:
+def chromium(flags: Sequence[str] = FLAGS) -> Iterator[Browser]:
     """Debian's browser, without a window."""
     path = next(filter(None, map(shutil.which, CHROMIUMS)))
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=list(FLAGS))
+        browser = playwright.chromium.launch(executable_path=path, args=list(flags))
         try:
             yield browser
         finally:

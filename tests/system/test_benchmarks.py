@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from curewatch.store.store import Store
-from tests.bench import bench, best_reader, page, published
+from tests.bench import bench, best_reader, browser, published
 from tests.support.virtual_garages import HARSH
 
 
@@ -37,9 +37,9 @@ def test_a_row_gives_the_ratio() -> None:
 
 
 def test_a_figure_of_the_page_over_its_bound_is_said_to_be_missed() -> None:
-    assert page.PageRow("refresh", 60.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | MISSED |")
-    assert page.PageRow("refresh", 50.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | met |")
-    assert page.PageRow("server", 5.0, 3.0, "%").met
+    assert browser.PageRow("refresh", 60.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | MISSED |")
+    assert browser.PageRow("refresh", 50.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | met |")
+    assert browser.PageRow("server", 5.0, 3.0, "%").met
 
 
 @pytest.mark.parametrize(
