@@ -7,6 +7,16 @@
   /* plotly under an address that lasts: Dash would ask for it without one */
   Object.defineProperty(window, "_dashPlotlyJSURL", { get: () => byId("react-entry-point").dataset.plotly, set() {} });
 
+  /* Dash's scripts are compiled for browsers without generators: this is all that they need of its polyfill */
+  window.regeneratorRuntime = {
+    mark: (run) => run,
+    wrap(run) {
+      const state = { prev: 0, next: 0, done: false, stop() { state.done = true; } };
+      const next = () => { const value = run(state); return { value, done: state.done }; };
+      return { next, throw(error) { throw error; } };
+    },
+  };
+
   /* Dash puts the caret back by a timer, when more has been typed perhaps; it has not moved */
   const place = HTMLInputElement.prototype.setSelectionRange;
   HTMLInputElement.prototype.setSelectionRange = function (...range) {

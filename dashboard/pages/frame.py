@@ -39,7 +39,7 @@ from dashboard.pages.routes import Address, DashPage, Routes
 from dashboard.pages.touches import Act
 
 _LEAST_MS = 2000
-_UNUSED = re.compile(r"<script[^>]*dash_table[^>]*></script>")
+_UNUSED = re.compile(r"<script[^>]*/(?:dash_table|polyfill@)[^>]*></script>")
 
 
 class DashApp(dash.Dash):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -118,3 +119,20 @@ def test_an_act_s_name_is_one_page_s(tmp_path: Path, monkeypatch: pytest.MonkeyP
     monkeypatch.setattr("dashboard.app._DASH", {"/try/<int:number>": PAGE, "/other": PAGE})
     with pytest.raises(ValueError, match="two pages name an act"):
         open_garage(tmp_path)
+
+
+SIMPLE = re.compile(
+    r"regeneratorRuntime\.mark\(function t\(\)\{return regeneratorRuntime\.wrap\(function\(t\)"
+    r"\{for\(;;\)switch\(t\.prev=t\.next\)\{case 0:return t\.next=2,\w\(!0\);"
+    r'case 2:o\.isReady=!0;case 3:case"end":return t\.stop\(\)\}\},t\)\}\)'
+)
+
+
+def test_dash_s_scripts_need_no_more_of_its_polyfill_than_ours_gives(browser: FlaskClient) -> None:
+    """Its 34 kB are not sent: they make one kind of generator, which says once that it is ready."""
+    text = browser.get("/try/1").text
+    scripts = re.findall(r'<script src="(/dash/_dash-component-suites/[^"]+)"', text)
+    assert [each for each in scripts if "dash_renderer" in each or "dash_core_components." in each]
+    assert not [each for each in scripts if "polyfill" in each]
+    for script in scripts:
+        assert "regeneratorRuntime" not in SIMPLE.sub("", browser.get(script).text)
