@@ -9,12 +9,13 @@ from curewatch.formats import ReaderFormat
 from curewatch.store.store import StepSummary
 from curewatch.walltime import to_ms
 from dashboard.figures.palette import Figure, Screen, axis, ground, palette
-from dashboard.figures.sizes import cut, rows_px
+from dashboard.figures.sizes import cut, rows_px, text_px
 from dashboard.figures.steps import bar
 from dashboard.figures.ticks import time_ticks
 
 MOST_LANES = 12
 _LANE_EM, _LEAST = 2.9, timedelta(hours=12)
+_BAR = (-0.04, 0.42)
 NO_PART = "without a part"
 
 
@@ -33,18 +34,22 @@ def _window(steps: Sequence[StepSummary], now: datetime) -> tuple[datetime, date
     return first - spare, last + spare
 
 
-def _name(text: str, lane: int, screen: Screen) -> Figure:
-    room_px = screen.width_px * 0.9
-    return {
-        "text": cut(text, screen.font_px, room_px),
-        "xref": "paper",
-        "x": 0,
-        "xanchor": "left",
-        "y": lane - 0.34,
-        "yanchor": "middle",
-        "showarrow": False,
-        "font": {"color": palette(screen.theme)["fg"]},
-    }
+def _name(
+    text: str, lane: int, bars: tuple[int, int], start: int, ms_px: float, screen: Screen
+) -> Figure:
+    """The name beside its bars, behind them or else before them; over them where they take the
+    whole width. bars: from when to when [ms]; start: of the figure [ms]; ms_px: a pixel [ms]"""
+    room_px = screen.width_px - 1.3 * screen.font_px
+    wide_px, apart = text_px(text, screen.font_px) + screen.font_px, round(screen.font_px * 0.4)
+    found: Figure = {"text": text, "y": lane + sum(_BAR) / 2, "yanchor": "middle"}
+    if (bars[1] - start) / ms_px + wide_px <= room_px:
+        found |= {"xref": "x", "x": bars[1], "xanchor": "left", "xshift": apart}
+    elif (bars[0] - start) / ms_px >= wide_px:
+        found |= {"xref": "x", "x": bars[0], "xanchor": "right", "xshift": -apart}
+    else:
+        found |= {"text": cut(text, screen.font_px, room_px), "y": lane - 0.34}
+        found |= {"xref": "paper", "x": 0, "xanchor": "left"}
+    return found | {"showarrow": False, "font": {"color": palette(screen.theme)["fg"]}}
 
 
 def figure(
@@ -60,13 +65,18 @@ def figure(
     start, end = _window(steps, now)
     least_ms = round((end - start).total_seconds() * 1000 / 250)
     traces = list[Figure]()
+    ms_px = (to_ms(end) - to_ms(start)) / (screen.width_px - 1.3 * px)
     for lane, (part, own) in enumerate(lanes.items()):
-        found["annotations"].append(_name(part, lane, screen))
+        bars = []
         for step in own:
             begun = to_ms(step.row.mixed_at)
             until = max(to_ms(step.row.closed_at or now), begun + least_ms)
             text, open_ = tell(step), step.row.closed_at is None
-            traces.append(bar(lane, begun, until, open_, text, "y", screen, (-0.04, 0.42)))
+            traces.append(bar(lane, begun, until, open_, text, "y", screen, _BAR))
+            bars += [begun, until]
+        found["annotations"].append(
+            _name(part, lane, (min(bars), max(bars)), to_ms(start), ms_px, screen)
+        )
     most = max(3, round(screen.width_px * 0.9 / (px * 6)))
     ticks = time_ticks(start, end, most, say)
     found["xaxis"] = axis(

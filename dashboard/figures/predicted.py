@@ -1,5 +1,5 @@
-"""Actual beside predicted times of a product's steps: one panel a milestone, error bars over the
-likely time."""
+"""Actual beside predicted times of a product's steps: one panel a milestone, a ribbon upwards from
+early to late over the likely time."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from dashboard.figures.sizes import rows_px
 
 MOST = 4.0
 _TICKS = {0.25: "¼", 0.5: "half", 1.0: "as predicted", 2.0: "twice", 4.0: "4 times"}
-_PANEL_EM, _BETWEEN_EM = 9.5, 3.2
+_PANEL_EM, _BETWEEN_EM, _HALF = 9.5, 3.2, 0.17
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,9 @@ class PredictedPoint:
     def inside(self) -> bool:
         """Whether it was found between early and late."""
         return self.seen is not None and self.early <= self.seen <= self.late
+
+
+Placed = tuple[int, PredictedPoint]
 
 
 def _point(step: int, prediction: Prediction) -> PredictedPoint | None:
@@ -73,26 +76,33 @@ def _cut(ratio: float) -> float:
     return min(max(ratio, 1 / MOST), MOST)
 
 
-def _bands(points: Sequence[PredictedPoint], yaxis: str, screen: Screen) -> Figure:
+def _bands(points: Sequence[Placed], yaxis: str, screen: Screen) -> list[Figure]:
+    """Each prediction as a ribbon upwards, deepest at its likely time, which is a line across."""
     dim = palette(screen.theme)["dim"]
-    wide = max(4.0, screen.font_px * 0.45)
+    ribbons = [_ribbon(placed, dim, yaxis) for placed in points]
+    wide, likely = screen.font_px * 0.9, {"width": 3, "color": dim}
+    look = {"symbol": "line-ew", "size": wide, "line": likely}
+    return [*ribbons, _marks(points, [1.0] * len(points), look, yaxis)]
+
+
+def _ribbon(placed: Placed, colour: str, yaxis: str) -> Figure:
+    at, point = placed
+    low, high = _cut(point.early), _cut(point.late)
+    left, right = at - _HALF, at + _HALF
+    likely = math.log(1 / low) / math.log(high / low) if high > low else 0.5
+    shades = ((0.0, 0.2), (min(max(likely, 0.0), 1.0), 0.75), (1.0, 0.2))
+    scale = [[round(place, 4), faded(colour, share)] for place, share in shades]
     return {
         "type": "scatter",
-        "mode": "markers",
-        "x": [str(point.step) for point in points],
-        "y": [1.0] * len(points),
-        "marker": {"symbol": "line-ew", "size": wide * 2, "line": {"width": 3, "color": dim}},
-        "error_y": {
-            "type": "data",
-            "symmetric": False,
-            "array": [_cut(point.late) - 1 for point in points],
-            "arrayminus": [1 - _cut(point.early) for point in points],
-            "color": faded(dim, 0.65),
-            "thickness": wide,
-            "width": wide * 1.2,
-        },
+        "mode": "lines",
+        "x": [left, right, right, left],
+        "y": [low, low, high, high],
+        "fill": "toself",
+        "fillgradient": {"type": "vertical", "colorscale": scale},
+        "line": {"width": 0},
+        "hoveron": "fills",
         "hoverinfo": "text",
-        "text": [_said(point) for point in points],
+        "text": _said(point),
         "yaxis": yaxis,
     }
 
@@ -103,38 +113,34 @@ def _said(point: PredictedPoint) -> str:
     return f"{head}<br>{log_words.found(prediction)}"
 
 
-def _marks(
-    points: Sequence[PredictedPoint], values: Sequence[float], look: Figure, yaxis: str
-) -> Figure:
+def _marks(points: Sequence[Placed], values: Sequence[float], look: Figure, yaxis: str) -> Figure:
     return {
         "type": "scatter",
         "mode": "markers",
-        "x": [str(point.step) for point in points],
+        "x": [at for at, _ in points],
         "y": [_cut(value) for value in values],
         "marker": look,
         "hoverinfo": "text",
-        "text": [_said(point) for point in points],
+        "text": [_said(point) for _, point in points],
         "yaxis": yaxis,
     }
 
 
-def _found(points: Sequence[PredictedPoint], yaxis: str, screen: Screen) -> list[Figure]:
+def _found(points: Sequence[Placed], yaxis: str, screen: Screen) -> list[Figure]:
     """A dot where it was found inside, a square where it was not, a triangle for not yet."""
     colours, size = palette(screen.theme), screen.font_px * 0.85
     edge = {"width": 2, "color": colours["bg"]}
     traces = []
     for inside, symbol, colour in ((True, "circle", "link"), (False, "square", "stop")):
-        predicted_points = [p for p in points if p.seen is not None and p.inside == inside]
-        if predicted_points:
+        seen = [(at, p) for at, p in points if p.seen is not None and p.inside == inside]
+        if seen:
             look = {"symbol": symbol, "size": size, "color": colours[colour], "line": edge}
-            traces.append(
-                _marks(predicted_points, [p.seen or 0.0 for p in predicted_points], look, yaxis)
-            )
-    waiting = [p for p in points if p.seen is None and p.not_yet is not None]
+            traces.append(_marks(seen, [p.seen or 0.0 for _, p in seen], look, yaxis))
+    waiting = [(at, p) for at, p in points if p.seen is None and p.not_yet is not None]
     if waiting:
         pen = {"width": 3, "color": colours["fg"]}
         look = {"symbol": "triangle-up-open", "size": size, "color": colours["fg"], "line": pen}
-        traces.append(_marks(waiting, [p.not_yet or 0.0 for p in waiting], look, yaxis))
+        traces.append(_marks(waiting, [p.not_yet or 0.0 for _, p in waiting], look, yaxis))
     return traces
 
 
@@ -181,13 +187,15 @@ def figure(courses: Sequence[StepPredictions], screen: Screen) -> Figure:
         key = "y" if number == 0 else f"y{number + 1}"
         domain = [max(top - room + (gap if number + 1 < len(predicted_points) else 0), 0.0), top]
         layout[key.replace("y", "yaxis")] = _y_axis(domain, screen)
-        traces += [_bands(points, key, screen), *_found(points, key, screen)]
+        placed = [(steps.index(point.step), point) for point in points]
+        traces += [*_bands(placed, key, screen), *_found(placed, key, screen)]
         layout["annotations"].append(_title(milestone, top))
         layout["shapes"].append(_level(key, screen))
+    apart = max(math.ceil(len(steps) * 4 * px / screen.width_px), 1)
+    shown = {at: f"step {step}" for at, step in enumerate(steps) if at % apart == 0}
     layout["xaxis"] = axis(
-        screen, type="category", categoryorder="array", categoryarray=list(map(str, steps)),
-        showgrid=False, anchor="free", position=0, nticks=round(screen.width_px / px / 4),
-        range=[-0.6, max(len(steps), 5) - 0.4],
+        screen, tickvals=list(shown), ticktext=list(shown.values()), showgrid=False,
+        anchor="free", position=0, range=[-0.6, max(len(steps), 5) - 0.4],
     )  # fmt: skip
     layout |= {
         "height": height,

@@ -132,9 +132,11 @@ def test_a_band_of_the_prediction_reaches_from_early_to_late_over_the_likely_tim
     assert first.seen == 500 / (first.prediction.likely_min or 0)
     assert (last.seen, last.inside) == (None, False)
     drawn = predicted.figure(told, SCREENS[0])
-    band = next(each for each in drawn["data"] if "error_y" in each)
-    assert 1 + band["error_y"]["array"][0] == pytest.approx(min(first.late, predicted.MOST))
-    assert 1 - band["error_y"]["arrayminus"][0] == pytest.approx(first.early)
+    bands = [each for each in drawn["data"] if "fillgradient" in each]
+    assert len(bands) == len(points)
+    assert max(bands[0]["y"]) == pytest.approx(min(first.late, predicted.MOST))
+    assert min(bands[0]["y"]) == pytest.approx(first.early)
+    assert drawn["layout"]["xaxis"]["ticktext"] == ["step 1", "step 2", "step 3"]
     assert "2 tested: " in predicted.sentence(points, SAY)
     assert "it came 1.5 times as late as predicted." in log_words.hits([(0.5, 1.5, 2.0)], SAY)
 
@@ -148,6 +150,19 @@ def test_a_job_has_one_lane_a_part_and_its_steps_in_it(garage: Garage) -> None:
         "part 600",
     ]
     assert [each["text"] for each in drawn["data"]] == ["part 2000", "part 1500", "part 600"]
+
+
+def test_a_part_s_name_stands_beside_its_bars_where_there_is_room(garage: Garage) -> None:
+    """Across a wide figure the eye cannot follow a row from the name to a bar at its other end."""
+    steps = garage.store.step_summaries()
+    drawn = job.figure(steps, EVENING, lambda step: step.part, SAY, SCREENS[0])
+    names = drawn["layout"]["annotations"]
+    bars = drawn["data"]
+    assert [named["xref"] for named in names] == ["paper", "x", "x"], "the first takes the width"
+    for named, drawn_bar in list(zip(names, bars, strict=True))[1:]:
+        beside = max if named["xanchor"] == "left" else min
+        assert (named["xref"], named["x"]) == ("x", beside(drawn_bar["x"]))
+        assert min(drawn_bar["y"]) < named["y"] < max(drawn_bar["y"])
 
 
 def test_a_spark_shows_the_minimum_only_where_it_is_near() -> None:

@@ -143,8 +143,8 @@ def test_a_product_s_page_shows_predicted_and_actual(browser: FlaskClient) -> No
     )
     answer = send(browser, arriving(f"/log/product/{PRIMER}"))
     (figure,) = find(answer.json, "figure")
-    band = next(each for each in figure["data"] if "error_y" in each)
-    assert band["x"] == ["1", "2", "3"]
+    assert figure["layout"]["xaxis"]["ticktext"] == ["step 1", "step 2", "step 3"]
+    assert len([each for each in figure["data"] if "fillgradient" in each]) == 3
 
 
 @pytest.mark.parametrize(
