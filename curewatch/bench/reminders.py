@@ -161,8 +161,8 @@ CUP = Caution(
 )
 HEATER = Caution(
     "heater:on",
-    "Heat is on: run a carbon monoxide alarm if anything burns, put nothing that can catch fire "
-    "under it, and do not leave it alone. A burner adds damp to the air.",
+    "While heat is on, run a carbon monoxide alarm if anything burns, put nothing that can catch "
+    "fire under it, and do not leave it alone. A burner adds damp to the air.",
     "carbon monoxide: US CPSC, as a health library quotes it; the rest common practice",
 )
 

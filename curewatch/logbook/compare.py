@@ -1,4 +1,4 @@
-"""Steps side by side: what was entered, measured, predicted and found."""
+"""Steps side by side: what was entered and measured, predicted and actual times."""
 
 from __future__ import annotations
 
@@ -97,7 +97,7 @@ def _predicted(bench: Bench, steps: Sequence[Step]) -> Iterator[ComparedRow]:
     for name in dict.fromkeys(name for held in predictions_of for name in held):
         own = [held.get(name) for held in predictions_of]
         yield ComparedRow(f"{in_words(name)}, predicted", tuple(map(_times, own)))
-        yield ComparedRow(f"{in_words(name)}, found", tuple(map(_tested, own)))
+        yield ComparedRow(f"{in_words(name)}, actual", tuple(map(_tested, own)))
 
 
 def _observed(step: Step, paper: FieldFormatter) -> str:

@@ -41,7 +41,7 @@ def test_from_four_boxes_to_a_can_and_off_the_shelf(browser: Browser, tmp_path: 
         page.get_by_text("Primer: two-part urethane").click()
         expect(page.locator(".picks-many :checked")).to_have_count(4)
         page.get_by_text("Isocyanate", exact=True).click()
-        page.get_by_text("It does, or I cannot tell").click()
+        page.get_by_text("Yes, or I cannot tell").click()
         touch(page, "Save")
         expect(page.get_by_role("heading", name="Blue tin")).to_be_visible()
         expect(page.locator("#toast")).to_contain_text("4 min is used")

@@ -29,7 +29,7 @@ from dashboard.request.device import screen_of
 
 USED = ("sheet", "amount", "over")
 _SIDES = {"length": "Length, m", "width": "Width, m", "height": "Height, m"}
-_WAYS = {"spray": "Sprayed", "sand": "Sanded"}
+_WAYS = {"spray": "Is it sprayed?", "sand": "Is it sanded?"}
 _NEARBY = (("Air", "/air"), ("Masks and filters", "/air/masks"), ("Lamps and heaters", "/heaters"))
 _NO_ROOM = (
     "Enter the room and its fan once: the bench then counts the least airing time after each step "
@@ -83,7 +83,7 @@ def _room_boxes(form: Form, room: Room | None, say: ReaderFormat) -> list[Any]:
     mixing = words.figure(room.mixing, say) if room else "5"
     return [
         *sides,
-        form.box("room", "or the room's volume, m³", volume, placeholder="60", **number),
+        form.box("room", "Or its volume, m³", volume, placeholder="60", **number),
         form.box("fan", "Fan, m³/h", flow, placeholder="300", **number),
         form.box("mixing", _MIXING, mixing, **number),
     ]
@@ -99,7 +99,7 @@ def _picked(form: Form, label: str, chosen: str, field: str, texts: Mapping[str,
         className="picks-one",
         **KEPT,
     )
-    return html.Fieldset([html.Legend(label, className="unseen"), picked], className="choices")
+    return html.Fieldset([html.Legend(label), picked], className="choices")
 
 
 def _address(used: Mapping[str, str]) -> str:
@@ -112,7 +112,7 @@ def _used_boxes(context: PageContext, form: Form, used: Mapping[str, str]) -> li
     sheets = sorted(shelf(context.store).values(), key=lambda sheet: sheet.name)
     names = {"": "No product"} | {sheet.id: words.short_name(sheet.name) for sheet in sheets}
     ways = [
-        _picked(form, text, used.get(name, ""), name, {"": f"Not {text.lower()}", "1": text})
+        _picked(form, text, used.get(name, ""), name, {"": "No", "1": "Yes"})
         for name, text in _WAYS.items()
     ]
     boxes = [

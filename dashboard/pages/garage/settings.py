@@ -51,7 +51,7 @@ _DEVICE: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
         "Time axis of the bench",
         (("", "as needed"), ("60", "1 h"), ("360", "6 h"), ("1440", "24 h"), ("4320", "3 days")),
     ),
-    ("looks", "A look at the dab that tells most", (("", "silent"), ("sound", "with a sound"))),
+    ("looks", "Time for a dab check", (("", "silent"), ("sound", "with a sound"))),
 )
 _SOUNDS = (
     ("ending", "Try: nearly over"),
@@ -64,11 +64,11 @@ _TEXTS = {
     "layout": "Automatic: phone in a small window, garage in a larger one.",
     "sound": "Four sounds: working time nearly over, due, stop, sensor lost. Each repeats until it "
     "is answered or silenced, and the next one arms itself.",
-    "screen": "Full screen is a button on every page. The screen is kept awake while something "
-    "cures, where the browser can. To keep curewatch like an app: the browser's menu, install or "
-    "add to home screen.",
-    "calendar": "What is coming, for the calendar of phone or computer. Import it again when times "
-    "have moved: the events move, none is doubled.",
+    "screen": "Where the browser can, every page has a button for full screen, and the screen is "
+    "kept awake while something cures. To open curewatch like an app: in the browser's menu, "
+    "install or add to home screen.",
+    "calendar": "What is coming, for the calendar of your phone or computer. Import it again when "
+    "times have moved: the events move, none is doubled.",
     "name": "Kept in the history of every step, beside when it was entered. Empty: nobody is "
     "named.",
     "sign out": "Signs this device out. To sign all out at once, make a new passcode on the "
@@ -231,7 +231,7 @@ def _rest(context: PageContext) -> list[Any]:
 def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The settings of the garage, then those of this device."""
     kept = {name: request.cookies.get(name, "") for name in (*ALLOWED, NAME)}
-    everywhere = "These count on every screen and in the commands."
+    everywhere = "These hold for every screen and for the commands."
     return [
         html.Div([html.H1("Settings"), links(_NEARBY)], className="head"),
         html.H2("The garage"),

@@ -99,8 +99,8 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
         figure_box("overlay", drawn, f"Steps {names} laid over each other"),
         html.P(log_words.AGE if by_age else log_words.TIME, className="hint"),
         html.Ul([*_lines(comparison), *_key()], className="key marks"),
-        *_tables(comparison, say),
         html.P("What differs is marked by a line at its left.", className="hint"),
+        *_tables(comparison, say),
     ]  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from dashboard.pages.routes import Address, DashPage
 from dashboard.request.device import screen_of
 from dashboard.request.numbers import number_of
 
-_HEAD = ("step and milestone", "label", "predicted", "actual", "verdict")
+_HEAD = ("milestone", "label", "predicted", "actual", "verdict")
 
 
 def _times(prediction: Prediction) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from dash import html
 from flask import request
@@ -15,7 +15,7 @@ from curewatch.quality.reference_check import check_sensor, moved_sensor, salt_c
 from curewatch.units import with_unit
 from curewatch.wording import sensor_words
 from dashboard.context.page_context import PageContext
-from dashboard.pages.components import breaking, link
+from dashboard.pages.components import breaking, first_up, link
 from dashboard.pages.touches import Act, Form, TouchOutcome, button
 
 FROM_NOW = "It counts from now on; stored readings stay as they were."
@@ -24,14 +24,27 @@ _HOW = (
     "readings are corrected by the difference; a later check replaces this one. "
 )
 _NEW_TOPIC = (
-    "A sensor is called by its topic. Touch the former one, and its checks go with it. A sensor "
-    "that only reports another place is noticed by itself."
+    "A sensor is known by its topic. Touch its new topic, then the one it had, and its checks go "
+    "with it. A sensor that only reports another place is noticed by itself."
 )
-_WHAT = {"temperature": "temperature", "humidity": "humidity"}
 
 
-def _check(source: str, what: str, unit: str) -> html.Details:
+class CheckedSensor(NamedTuple):
+    """A sensor that can be checked: its topic, temperature or humidity, and where it measures."""
+
+    source: str
+    what: str
+    place: str
+
+    @property
+    def named(self) -> list[Any]:
+        """Where and what it measures, and its topic."""
+        return [f"{first_up(self.place)}, {self.what} ", html.Small(breaking(self.source))]
+
+
+def _check(sensor: CheckedSensor, unit: str) -> html.Details:
     """The boxes for the check of one sensor's temperature or humidity."""
+    source, what, _ = sensor
     form, number = Form("sensor check", json.dumps([source, what])), {"inputMode": "decimal"}
     boxes = [
         form.box("reference", f"The reference shows, {unit}", **number),
@@ -42,7 +55,7 @@ def _check(source: str, what: str, unit: str) -> html.Details:
     ]
     return html.Details(
         [
-            html.Summary(html.Span([*breaking(source), f": {_WHAT[what]}"])),
+            html.Summary(html.Span(sensor.named)),
             html.Div(boxes, className="fields"),
             form.wrong(),
             html.P(form.send("Save the check"), className="buttons"),
@@ -50,25 +63,25 @@ def _check(source: str, what: str, unit: str) -> html.Details:
     )
 
 
-def checks(kinds: Sequence[tuple[str, str]], say: ReaderFormat) -> html.Section | None:
-    """Every sensor to check; kinds: source, and temperature or humidity."""
+def checks(kinds: Sequence[CheckedSensor], say: ReaderFormat) -> html.Section | None:
+    """Every sensor to check."""
     if not kinds:
         return None
     units = {"temperature": f"°{say.unit}", "humidity": "%"}
-    held = [_check(source, what, units[what]) for source, what in kinds]
+    held = [_check(sensor, units[sensor.what]) for sensor in kinds]
     salt = link("salt check", "/air/salt", button=False)
     hint = html.P([_HOW, "For a hygrometer there is the ", salt, "."], className="hint")
     return html.Section([html.H2("Check a sensor"), hint, *held])
 
 
-def moves(sources: Sequence[str]) -> html.Section | None:
+def moves(sources: Sequence[str]) -> html.Details | None:
     """Which sensor had which topic before."""
     if len(sources) < 2:
         return None
     held = [
         html.Details(
             [
-                html.Summary(html.Span([*breaking(source), " had another topic"])),
+                html.Summary(html.Span(breaking(source))),
                 html.P(
                     [
                         button(
@@ -86,19 +99,19 @@ def moves(sources: Sequence[str]) -> html.Section | None:
         for source in sources
     ]
     hint = html.P(_NEW_TOPIC, className="hint")
-    return html.Section([html.H2("A sensor has a new topic"), hint, *held])
+    return html.Details([html.Summary("A sensor has a new topic"), hint, *held])
 
 
-def salt(sources: Sequence[str], say: ReaderFormat) -> list[Any]:
+def salt(sensors: Sequence[CheckedSensor], say: ReaderFormat) -> list[Any]:
     """The boxes of the salt check, for every hygrometer."""
-    if not sources:
+    if not sensors:
         none = "No hygrometer was heard yet. Let it send first, then check it here."
         return [html.P(none, className="teach")]
-    return [_salt(source, say) for source in sources]
+    return [_salt(sensor, say) for sensor in sensors]
 
 
-def _salt(source: str, say: ReaderFormat) -> html.Div:
-    form, number = Form("salt check", source), {"inputMode": "decimal"}
+def _salt(sensor: CheckedSensor, say: ReaderFormat) -> html.Div:
+    form, number = Form("salt check", sensor.source), {"inputMode": "decimal"}
     shows = "The hygrometer itself shows, %"
     boxes = [
         form.box("temperature", f"Temperature in the box, °{say.unit}", **number),
@@ -107,7 +120,7 @@ def _salt(source: str, say: ReaderFormat) -> html.Div:
     ]
     return html.Div(
         [
-            html.H3(breaking(source)),
+            html.H3(sensor.named),
             html.Div(boxes, className="fields"),
             form.wrong(),
             html.P(form.send("Save the check"), className="buttons"),

@@ -39,8 +39,8 @@ PLACES = {
     "shelf": "On the shelf",
 }
 _LEAD = (
-    "Let the sensor send to this broker, touch Listen, and say of its number where it measures. To "
-    "tell which is which, warm the sensor in your hand and see what rises."
+    "Let the sensor send to this broker and touch Listen. Then say for each number where it is "
+    "measured. To tell which is which, warm the sensor in your hand and see what rises."
 )
 _NOTHING = (
     "Nothing heard yet. A sensor that sleeps may take minutes: press its button, or start it anew."

@@ -38,11 +38,12 @@ _AHEAD = (
 )
 
 
-def sources_of(found: Sensors) -> list[tuple[str, str]]:
-    """The sensors that can be checked: source, and temperature or humidity."""
+def sources_of(found: Sensors) -> list[checks.CheckedSensor]:
+    """The sensors that can be checked, by their places."""
     last = [sensor.last for sensor in found.all if is_sensor(sensor.last.source)]
-    kinds = {(reading.source, _kind(reading)) for reading in last}
-    return sorted(kinds)
+    places = {(reading.source, _kind(reading)): reading.place for reading in last}
+    kinds = [checks.CheckedSensor(*kind, place) for kind, place in places.items()]
+    return sorted(kinds, key=lambda sensor: (sensor.place, sensor.what == "humidity", sensor))
 
 
 def _kind(reading: Reading) -> str:
@@ -162,8 +163,8 @@ def content(context: PageContext, _address: Address, first: bool) -> list[Any]:
     ]
 
 
-def _names(kinds: Sequence[tuple[str, str]]) -> list[str]:
-    return sorted({source for source, _ in kinds})
+def _names(kinds: Sequence[checks.CheckedSensor]) -> list[str]:
+    return sorted({sensor.source for sensor in kinds})
 
 
 def _set_aside(context: PageContext, _key: str, _values: Mapping[str, Any]) -> None:

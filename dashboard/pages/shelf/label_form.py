@@ -31,8 +31,8 @@ _LIMITS = tuple(name for name in BOXES if name.startswith("limits."))
 _STORAGE = tuple(name for name in BOXES if name.startswith("storage."))
 _MIX = ("mix_ratio", "film", "mix.density")
 _DENIALS = {
-    contents.NONE: "None: its safety data sheet says so",
-    contents.KEEP: "It does, or I cannot tell",
+    contents.NONE: "No, its safety data sheet says so",
+    contents.KEEP: "Yes, or I cannot tell",
 }
 
 
@@ -106,7 +106,7 @@ def questions(form: Form, fields: Mapping[str, str]) -> list[Any]:
             f"denied.{name}",
             _DENIALS,
             fields.get(f"denied.{name}"),
-            f"No {HAZARDS[name].split(' (')[0]}?",
+            f"{first_up(HAZARDS[name].split(' (')[0])}?",
         )
         for name in contents.questions(fields)
     ]

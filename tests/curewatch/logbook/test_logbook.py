@@ -465,8 +465,8 @@ def test_steps_stand_side_by_side(bench: Bench) -> None:
     assert rows["batch"].values == ("A-41", "not entered")
     assert rows["batch"].differs
     assert not rows["sensor at"].differs
-    assert "not yet at" not in rows["clamps off, found"].values[0]
-    assert rows["clamps off, found"].values[1] == "not tested"
+    assert "not yet at" not in rows["clamps off, actual"].values[0]
+    assert rows["clamps off, actual"].values[1] == "not tested"
 
 
 def test_steps_of_several_products_stand_side_by_side(bench: Bench) -> None:
