@@ -29,25 +29,25 @@ from curewatch.warmth.owned import heaters
 from curewatch.ways.answer import Help, Plan, Work, plan
 from curewatch.ways.entered import PartWish
 from curewatch.ways.hours import Spell, spells
-from curewatch.ways.left import body_part, hands_factors, hours_of, left_of, suits, waited
+from curewatch.ways.left import Left, body_part, hands_factors, hours_of, left_of, suits, waited
 from curewatch.ways.walk import Evenings, Link
-from curewatch.ways.way import Way, WayStep
+from curewatch.ways.way import WayStep
 
 ASSUMED_C = 21.0
 
 
 @dataclass(frozen=True, eq=False)
 class PartPlan:
-    """The plan of one part: which way, what is wished, what is left and of which products."""
+    """The plan of one part: what is left of it, by which way, wish and products; the answer."""
 
-    part: str
-    job: str
-    way: Way
-    wish: PartWish
-    left: tuple[WayStep, ...]
-    products: dict[str, str]
+    left: Left
     plan: Plan
     now: datetime
+
+    @property
+    def products(self) -> dict[str, str]:
+        """The name of each kind's product."""
+        return {kind: sheet.name for kind, sheet in self.left.sheets.items()}
 
 
 def _link(
@@ -150,6 +150,4 @@ def part_plan(
     weeks = courses.drawn(ahead, COURSES, np.random.default_rng(SEED))
     there = tuple(spells(hours, now, end, zone))
     case = _Case(bench, left.steps, weeks, left.ready(weeks), there, left.planned_factor, by)
-    answer = plan(case.work(left.sheets), zone, _others(case, left.sheets))
-    chosen = {kind: sheet.name for kind, sheet in left.sheets.items()}
-    return PartPlan(left.part, left.job, left.way, left.wish, left.steps, chosen, answer, now)
+    return PartPlan(left, plan(case.work(left.sheets), zone, _others(case, left.sheets)), now)

@@ -38,12 +38,12 @@ def _on(at: datetime, now: datetime, say: ReaderFormat) -> str:
 
 
 def _end(plan: PartPlan) -> str:
-    return (plan.wish.end or f"{plan.way.name} finished").capitalize()
+    return (plan.left.wish.end or f"{plan.left.way.name} finished").capitalize()
 
 
 def sentence(plan: PartPlan, say: ReaderFormat) -> str:
     """By which evening to begin; else how likely it is at best, or when it is done."""
-    answer, now, by = plan.plan, plan.now, plan.wish.by
+    answer, now, by = plan.plan, plan.now, plan.left.wish.by
     if not answer.evenings:
         return f"{_end(plan)}: nobody is there within the week."
     if by is None:
@@ -134,7 +134,7 @@ def _help(option: HelpOption, plan: PartPlan, say: ReaderFormat) -> str:
         "lamp": f"{option.name} on the panel while you are there, once the clamps are on",
     }[option.code]
     done = f"likely by {say.moment(option.done, plan.now)}" if option.done else "not this week"
-    return f"{what}: {f'{chance_words(option.chance)}, ' if plan.wish.by else ''}{done}"
+    return f"{what}: {f'{chance_words(option.chance)}, ' if plan.left.wish.by else ''}{done}"
 
 
 def help_codes(plan: PartPlan) -> list[Help]:
@@ -159,7 +159,7 @@ def lines(plan: PartPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[
     """The plan for a terminal. reminds: a plan that was taken over has it."""
     yield sentence(plan, say)
     yield next_words(plan, say)
-    steps = ", ".join(step.does for step in plan.left)
+    steps = ", ".join(step.does for step in plan.left.steps)
     yield f"Left to do: {steps}."
     for kind, name in plan.products.items():
         yield f"    {kind}: {name.split(' (')[0]}"
@@ -185,11 +185,11 @@ def as_json(plan: PartPlan) -> dict[str, Any]:
     answer = plan.plan
     last = answer.begin_by
     return {
-        "part": plan.part,
-        "job": plan.job,
-        "way": plan.way.id,
-        "end": plan.wish.end or None,
-        "by": stamp(plan.wish.by),
+        "part": plan.left.part,
+        "job": plan.left.job,
+        "way": plan.left.way.id,
+        "end": plan.left.wish.end or None,
+        "by": stamp(plan.left.wish.by),
         "begin_by": last and stamp(last.start),
         "evenings": [
             {"from": stamp(evening.start), "tenths": tenths(evening.chance)}
@@ -209,7 +209,7 @@ def as_json(plan: PartPlan) -> dict[str, Any]:
             "step": answer.hold.does or None,
             "hours": round(answer.hold.hours, 1),
         },
-        "left": [step.does for step in plan.left],
+        "left": [step.does for step in plan.left.steps],
         "products": plan.products,
         "would_help": [
             {

@@ -193,8 +193,9 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
         click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
     reminded = reminded_parts(context.store) if given is None else {}
     for plan in plans:
-        click.echo(f"{plan.part}{f' [{plan.job}]' if plan.job else ''}")
-        lines = words.lines(plan, context.manner, key_of(plan.part, plan.job) in reminded)
+        name, of = plan.left.part, plan.left.job
+        click.echo(f"{name}{f' [{of}]' if of else ''}")
+        lines = words.lines(plan, context.manner, key_of(name, of) in reminded)
         click.echo("\n".join(f"    {line}" for line in lines))
 
 

@@ -38,8 +38,8 @@ def _headline(part: str, job: str, text: str) -> html.P:
 def _headlines(plans: WishedPlans, say: ReaderFormat) -> list[html.P]:
     from curewatch.week.words import verdict
 
-    if plans.alone is not None:
-        return [_headline(plans.alone.part, plans.alone.job, words.sentence(plans.alone, say))]
+    if alone := plans.alone:
+        return [_headline(alone.left.part, alone.left.job, words.sentence(alone, say))]
     week = plans.week
     return [
         _headline(part.part, part.job, first_up(verdict(part, week, say))) for part in week.parts
@@ -79,7 +79,7 @@ def _helps(plan: PartPlan, say: ReaderFormat) -> list[Any]:
     """What would help one part, and what is left with which products."""
     helps = [html.Li(first_up(text)) for text in words.help_lines(plan, say)]
     cautions = words.heat_cautions(words.help_codes(plan))
-    left = ", ".join(step.does for step in plan.left)
+    left = ", ".join(step.does for step in plan.left.steps)
     used = "; ".join(f"{kind}: {short_name(name)}" for kind, name in plan.products.items())
     return [
         html.P(words.hold_words(plan) or "Nothing holds it up."),
