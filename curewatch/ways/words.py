@@ -11,15 +11,24 @@ from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.frozen import frozen
 from curewatch.starts.windows import SURE
+from curewatch.text import short_name
 from curewatch.walltime import evening_of, stamp
 
 if TYPE_CHECKING:
-    from curewatch.ways.answer import Help, HelpOption
+    from curewatch.ways.answer import Help, HelpOption, Hold
     from curewatch.ways.entered import PartWish
     from curewatch.ways.gather import PartPlan
 
 PROPOSAL = "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
 REMINDS = "You are reminded of when to begin; each test decides. The plan does not count dew."
+HELD = {
+    "absent": "waiting until you are there long enough",
+    "loud": "loud work, which must wait for another day",
+    "cold": "waiting for a panel within the label's limits",
+    "hands": "your hands, which are on other parts",
+    "air": "a wet coat or dust on another part",
+    "clamps": "clamps, which are on other parts",
+}
 MOST_HELPS = 4
 EVEN = 5
 """Below so many tenths something is called unlikely. [-]"""
@@ -112,27 +121,31 @@ def begin_words(step: TonightStep, now: datetime, say: ReaderFormat) -> str:
     return f"Tonight on {step.part}: {step.does}; begin {between}."
 
 
+def held_by(hold: Hold) -> str:
+    """What takes the most time, and how much."""
+    curing = f"waiting for '{hold.does}' to cure" if hold.does else "what is curing on it"
+    what = curing if hold.code == "hardening" else HELD[hold.code]
+    return f"{what}, {duration(60 * hold.hours)}"
+
+
 def hold_words(plan: PartPlan) -> str:
-    """What takes the most time."""
+    """What takes the most time, '' where nothing does."""
     hold = plan.plan.hold
-    if hold is None:
-        return ""
-    what = {
-        "hardening": f"waiting for '{hold.does}' to harden",
-        "absent": "waiting until you are there long enough",
-        "loud": "loud work, which must wait for the next day",
-        "cold": "waiting for a panel within the label's limits",
-    }[hold.code]
-    return f"Held up most by {what}, {duration(60 * hold.hours)}."
+    return "" if hold is None else f"Held up most by {held_by(hold)}."
+
+
+def what_helps(code: Help, name: str, on: str = "the panel") -> str:
+    """What would help; name: of the product or the lamp, on: where the lamp would stand."""
+    return {
+        "loud": "loud work at any hour you are there",
+        "longer": "an hour more each time",
+        "product": f"{short_name(name)} instead",
+        "lamp": f"{name} on {on} while you are there, once the clamps are on",
+    }[code]
 
 
 def _help(option: HelpOption, plan: PartPlan, say: ReaderFormat) -> str:
-    what = {
-        "loud": "loud work at any hour you are there",
-        "longer": "an hour more each time",
-        "product": f"{option.name.split(' (')[0]} instead",
-        "lamp": f"{option.name} on the panel while you are there, once the clamps are on",
-    }[option.code]
+    what = what_helps(option.code, option.name)
     done = f"likely by {say.moment(option.done, plan.now)}" if option.done else "not this week"
     return f"{what}: {f'{chance_words(option.chance)}, ' if plan.left.wish.by else ''}{done}"
 
@@ -162,7 +175,7 @@ def lines(plan: PartPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[
     steps = ", ".join(step.does for step in plan.left.steps)
     yield f"Left to do: {steps}."
     for kind, name in plan.products.items():
-        yield f"    {kind}: {name.split(' (')[0]}"
+        yield f"    {kind}: {short_name(name)}"
     if held := hold_words(plan):
         yield held
     if helps := help_lines(plan, say):
@@ -178,6 +191,13 @@ def wish_words(wish: PartWish, now: datetime, say: ReaderFormat) -> str:
     return (
         f"{end} as early as possible" if wish.by is None else f"{end} by {say.moment(wish.by, now)}"
     )
+
+
+def hold_json(hold: Hold | None) -> dict[str, Any] | None:
+    """What takes the most time as plain data."""
+    if hold is None:
+        return None
+    return {"what": hold.code, "step": hold.does or None, "hours": round(hold.hours, 1)}
 
 
 def as_json(plan: PartPlan) -> dict[str, Any]:
@@ -203,12 +223,7 @@ def as_json(plan: PartPlan) -> dict[str, Any]:
             "from": stamp(answer.next_begin.start),
             "until": stamp(answer.next_begin.end),
         },
-        "held_up_by": answer.hold
-        and {
-            "what": answer.hold.code,
-            "step": answer.hold.does or None,
-            "hours": round(answer.hold.hours, 1),
-        },
+        "held_up_by": hold_json(answer.hold),
         "left": [step.does for step in plan.left.steps],
         "products": plan.products,
         "would_help": [

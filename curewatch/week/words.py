@@ -7,26 +7,26 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.starts.windows import LONGEST, SURE
+from curewatch.text import short_name
 from curewatch.walltime import evening_of, stamp
-from curewatch.ways.words import EVEN, PROPOSAL, REMINDS, evening_words
+from curewatch.ways.words import (
+    EVEN,
+    PROPOSAL,
+    REMINDS,
+    evening_words,
+    held_by,
+    hold_json,
+    what_helps,
+)
 
 if TYPE_CHECKING:
     from curewatch.week.helps import WeekHelp
-    from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
+    from curewatch.week.plan import LeftOut, PlannedPart, PlannedStep, WeekPlan
     from curewatch.week.promises import PromiseTally
     from curewatch.week.taken import PlanReminder
 
-HELD = {
-    "absent": "waiting until you are there long enough",
-    "loud": "loud work, which must wait for another day",
-    "cold": "waiting for a panel within the label's limits",
-    "hands": "your hands, which are on other parts",
-    "air": "a wet coat or dust on another part",
-    "clamps": "clamps, which are on other parts",
-}
 WHY = {
     "wishes": "what there is to do has changed",
     "gains": "{part} gains by it",
@@ -43,7 +43,7 @@ AGAIN = {
 }
 
 
-def name(part: PlannedPart | PlannedStep | PlanReminder) -> str:
+def name(part: PlannedPart | PlannedStep | PlanReminder | LeftOut) -> str:
     """A part, with its job where it has one."""
     return f"{part.part} [{part.job}]" if part.job else part.part
 
@@ -83,9 +83,7 @@ def hold_words(part: PlannedPart) -> str:
     hold = part.hold
     if hold is None or hold.hours < 1:
         return ""
-    curing = f"waiting for '{hold.does}' to cure" if hold.does else "what is curing on it"
-    what = curing if hold.code == "hardening" else HELD[hold.code]
-    return f"held up most by {what}, {duration(60 * hold.hours)}"
+    return f"held up most by {held_by(hold)}"
 
 
 def step_words(step: PlannedStep, say: ReaderFormat) -> str:
@@ -96,7 +94,7 @@ def step_words(step: PlannedStep, say: ReaderFormat) -> str:
     between = start if start == latest else between
     words = f"{between}  {name(step)}: {step.does}"
     if step.product:
-        words += f", {step.product.split(' (')[0]}"
+        words += f", {short_name(step.product)}"
     return f"{words} ({AGAIN[step.again]})" if step.again else words
 
 
@@ -124,7 +122,7 @@ def lines(plan: WeekPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[
         if text := hold_words(part):
             yield f"    {text}"
     for out in plan.left_out:
-        yield f"{out.part}{f' [{out.job}]' if out.job else ''}: not planned, {out.why}"
+        yield f"{name(out)}: not planned, {out.why}"
     yield from moved_words(plan, say)
     if plan.steps:
         yield "Begin, to keep the rest as it is:"
@@ -154,12 +152,7 @@ def _gained(part: PlannedPart, plan: WeekPlan, say: ReaderFormat) -> str:
 
 def help_words(option: WeekHelp, plan: WeekPlan, say: ReaderFormat) -> str:
     """What would help, and how the parts that gain would be then."""
-    what = {
-        "loud": "loud work at any hour you are there",
-        "longer": "an hour more each time",
-        "product": f"{option.name.split(' (')[0]} instead",
-        "lamp": f"{option.name} on {option.on} while you are there, once the clamps are on",
-    }[option.code]
+    what = what_helps(option.code, option.name, option.on)
     return f"{what}: {' '.join(_gained(part, plan, say) for part in option.parts)}"
 
 
@@ -193,7 +186,6 @@ def _step_json(step: PlannedStep, plan: WeekPlan) -> dict[str, Any]:
 
 
 def _part_json(part: PlannedPart) -> dict[str, Any]:
-    hold = part.hold
     return {
         "part": part.part,
         "job": part.job,
@@ -202,8 +194,7 @@ def _part_json(part: PlannedPart) -> dict[str, Any]:
         "tenths": None if part.chance is None else tenths(part.chance),
         "likely_done": stamp(part.done),
         "surely_done": stamp(part.surely),
-        "held_up_by": hold
-        and {"what": hold.code, "step": hold.does or None, "hours": round(hold.hours, 1)},
+        "held_up_by": hold_json(part.hold),
     }
 
 
