@@ -15,10 +15,10 @@ from curewatch.logbook.air_history import GAP, AirCourse, AirHistory
 from curewatch.store.store import StepSummary
 from curewatch.walltime import to_ms
 from curewatch.wording import air_words
-from dashboard.figures.lines import area, course, limit, line, shades
+from dashboard.figures.lines import area, course, limit, line, panel_title, shades
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
 from dashboard.figures.steps import MOST_LANES, bars
-from dashboard.figures.ticks import time_ticks
+from dashboard.figures.ticks import time_axis, time_ticks
 
 _SHARES = {"temperature": 5.0, GAP: 2.2, "relative_humidity": 1.8, "steps": 0.5}
 _LANE_SHARE, _BETWEEN = 0.42, 0.075
@@ -173,16 +173,7 @@ _TITLES = {
 
 def _titles(panels: _Panels, drawn: AirDrawing) -> list[Figure]:
     return [
-        {
-            "text": _TITLES[name].format(unit=drawn.say.unit),
-            "xref": "paper",
-            "yref": "paper",
-            "x": 0,
-            "y": top,
-            "xanchor": "left",
-            "yanchor": "bottom",
-            "showarrow": False,
-        }
+        panel_title(_TITLES[name].format(unit=drawn.say.unit), top)
         for name, (_, top) in panels.domains.items()
     ]
 
@@ -191,14 +182,12 @@ def _axes(history: AirHistory, drawn: AirDrawing, panels: _Panels, lanes: int) -
     screen, say = drawn.screen, drawn.say
     most = max(2, round(screen.width_px * 0.85 / (screen.font_px * 6)))
     marks = time_ticks(history.start, history.end, most, say)
-    x = axis(
+    x = time_axis(
         screen,
-        type="linear",
-        range=[to_ms(history.start), to_ms(history.end)],
+        history.start,
+        history.end,
+        marks,
         fixedrange=False,
-        tickmode="array",
-        tickvals=[at_ms for at_ms, _ in marks],
-        ticktext=[text for _, text in marks],
         showspikes=True,
         spikemode="across",
         spikesnap="hovered data",

@@ -11,7 +11,7 @@ from curewatch.walltime import to_ms
 from dashboard.figures.palette import Figure, Screen, axis, ground, palette
 from dashboard.figures.sizes import cut, rows_px, text_px
 from dashboard.figures.steps import bar
-from dashboard.figures.ticks import time_ticks
+from dashboard.figures.ticks import time_axis, time_ticks
 
 MOST_LANES = 12
 _LANE_EM, _LEAST = 2.9, timedelta(hours=12)
@@ -79,10 +79,7 @@ def figure(
         )
     most = max(3, round(screen.width_px * 0.9 / (px * 6)))
     ticks = time_ticks(start, end, most, say)
-    found["xaxis"] = axis(
-        screen, range=[to_ms(start), to_ms(end)], tickvals=[at for at, _ in ticks],
-        ticktext=[text for _, text in ticks], fixedrange=False,
-    )  # fmt: skip
+    found["xaxis"] = time_axis(screen, start, end, ticks, fixedrange=False)
     found["yaxis"] = axis(
         screen, range=[len(lanes) - 0.5, -0.55], showticklabels=False, showgrid=False
     )

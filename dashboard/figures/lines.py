@@ -54,6 +54,20 @@ def line(
     }
 
 
+def panel_title(text: str, top: float) -> Figure:
+    """The title of a panel above its left corner. top: share of the figure's height [-]"""
+    return {
+        "text": text,
+        "xref": "paper",
+        "yref": "paper",
+        "x": 0,
+        "y": top,
+        "xanchor": "left",
+        "yanchor": "bottom",
+        "showarrow": False,
+    }
+
+
 def area(x: Sequence[float], low: Sequence[float], high: Sequence[float]) -> Figure:
     """A shade between two lines."""
     return {

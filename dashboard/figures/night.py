@@ -18,7 +18,7 @@ from curewatch.wording import air_words, night_words
 from dashboard.figures.lines import course as air_course
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
 from dashboard.figures.sizes import cut, text_px
-from dashboard.figures.ticks import time_ticks
+from dashboard.figures.ticks import time_axis, time_ticks
 
 MOST_LANES = 12
 LANE_EM, AIR_EM, SHORT_EM = 4.2, 9.5, 20.0
@@ -245,16 +245,7 @@ def _axes(drawn: NightDrawing, lanes: int) -> Figure:
     start, end = drawn.morning.start, drawn.morning.end + timedelta(minutes=1)
     most = max(2, round(screen.width_px * 0.85 / (screen.font_px * 6)))
     marks = time_ticks(start, end, most, drawn.say)
-    x = axis(
-        screen,
-        type="linear",
-        range=[to_ms(start), to_ms(end)],
-        tickmode="array",
-        tickvals=[at for at, _ in marks],
-        ticktext=[text for _, text in marks],
-        anchor="free",
-        position=0,
-    )
+    x = time_axis(screen, start, end, marks, anchor="free", position=0)
     lane_axis = axis(screen, domain=[foot + 0.02, 1], range=[max(lanes, 1), 0], anchor="x")
     lane_axis |= {"showgrid": False, "showticklabels": False}
     degrees = axis(screen, domain=[0, foot - 0.05], anchor="x", nticks=4)

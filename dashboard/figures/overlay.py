@@ -13,7 +13,7 @@ from curewatch.logbook.courses import CourseMark, StepCourse
 from curewatch.logbook.predictions import Prediction
 from curewatch.vocabulary import MILESTONES, WAITED, in_words
 from curewatch.wording import log_words, words
-from dashboard.figures.lines import line
+from dashboard.figures.lines import line, panel_title
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
 from dashboard.figures.sizes import rows_px
 
@@ -240,9 +240,8 @@ def figure(
         _temperature(course, place, by_age, say, screen) for place, course in enumerate(shown)
     ]
     traces += _rows(shown, by_age, screen)
-    title = {"xref": "paper", "yref": "paper", "x": 0, "xanchor": "left", "yanchor": "bottom"}
-    title |= {"text": f"{words.QUANTITY['surface_temperature']}, °{say.unit}", "y": 1}
-    found["annotations"] += [title | {"showarrow": False}, *_headings(shown)]
+    head = panel_title(f"{words.QUANTITY['surface_temperature']}, °{say.unit}", 1)
+    found["annotations"] += [head, *_headings(shown)]
     found["annotations"] += _labels(shown, screen)
     height, shares = _shares(shown, screen)
     found |= _axes(shown, by_age, screen, shares)

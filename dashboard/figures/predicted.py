@@ -11,6 +11,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.logbook.predictions import Prediction, StepPredictions
 from curewatch.vocabulary import in_words
 from curewatch.wording import log_words
+from dashboard.figures.lines import panel_title
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
 from dashboard.figures.sizes import rows_px
 
@@ -144,19 +145,6 @@ def _found(points: Sequence[Placed], yaxis: str, screen: Screen) -> list[Figure]
     return traces
 
 
-def _title(milestone: str, top: float) -> Figure:
-    return {
-        "text": in_words(milestone),
-        "xref": "paper",
-        "yref": "paper",
-        "x": 0,
-        "y": top,
-        "xanchor": "left",
-        "yanchor": "bottom",
-        "showarrow": False,
-    }
-
-
 def _level(yref: str, screen: Screen) -> Figure:
     pen = {"color": palette(screen.theme)["fg"], "width": 1.5, "dash": "dot"}
     line = {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "yref": yref, "y0": 1, "y1": 1}
@@ -189,7 +177,7 @@ def figure(courses: Sequence[StepPredictions], screen: Screen) -> Figure:
         layout[key.replace("y", "yaxis")] = _y_axis(domain, screen)
         placed = [(steps.index(point.step), point) for point in points]
         traces += [*_bands(placed, key, screen), *_found(placed, key, screen)]
-        layout["annotations"].append(_title(milestone, top))
+        layout["annotations"].append(panel_title(in_words(milestone), top))
         layout["shapes"].append(_level(key, screen))
     apart = max(math.ceil(len(steps) * 4 * px / screen.width_px), 1)
     shown = {at: f"step {step}" for at, step in enumerate(steps) if at % apart == 0}

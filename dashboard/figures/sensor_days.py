@@ -14,7 +14,7 @@ from curewatch.wording import sensor_words, words
 from dashboard.figures.lines import line
 from dashboard.figures.palette import Figure, Screen, axis, ground, palette
 from dashboard.figures.sizes import cut, rows_px, text_px
-from dashboard.figures.ticks import time_ticks
+from dashboard.figures.ticks import time_axis, time_ticks
 
 DAY, MOST_SENSORS, FEW = timedelta(days=1), 24, 12
 LANE_EM, AXIS_EM = 3.6, 2.6
@@ -189,7 +189,6 @@ def _axes(drawn: SensorDrawing, lanes: int) -> Figure:
     start = drawn.now - DAY
     most = max(2, round(screen.width_px * 0.9 / (screen.font_px * 6)))
     marks = time_ticks(start, drawn.now, most, drawn.say)
-    x = axis(screen, range=[to_ms(start), to_ms(drawn.now)], tickmode="array")
-    x |= {"tickvals": [at for at, _ in marks], "ticktext": [text for _, text in marks]}
+    x = time_axis(screen, start, drawn.now, marks)
     y = axis(screen, range=[lanes, 0], showticklabels=False, tickmode="array")
     return {"xaxis": x, "yaxis": y | {"tickvals": list(range(1, lanes + 1))}}

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
+from dashboard.figures.palette import Figure, Screen, axis
 
 _HOURS = (1 / 12, 1 / 6, 0.25, 0.5, 1, 2, 3, 6, 12)
 _DAYS = (1, 2, 7, 14)
@@ -26,6 +28,21 @@ def time_ticks(start: datetime, end: datetime, most: int, manner: ReaderFormat) 
             return list(_by_days(start, end, days, manner))
     fitting = (number for number in _MONTHS if length_h / _MONTH_H / number <= most)
     return list(_by_months(start, end, next(fitting, _MONTHS[-1]), manner))
+
+
+def time_axis(
+    screen: Screen, start: datetime, end: datetime, marks: Sequence[Tick], **more: Any
+) -> Figure:
+    """An axis from one instant to another, with marks on it."""
+    return axis(
+        screen,
+        type="linear",
+        range=[to_ms(start), to_ms(end)],
+        tickmode="array",
+        tickvals=[at_ms for at_ms, _ in marks],
+        ticktext=[text for _, text in marks],
+        **more,
+    )
 
 
 def _midnight(at: datetime, manner: ReaderFormat) -> datetime:

@@ -10,7 +10,7 @@ from curewatch.durations import duration
 from curewatch.formats import ReaderFormat
 from curewatch.protection.airing import Airing, course
 from curewatch.protection.ventilation import Level
-from dashboard.figures.lines import limit, line
+from dashboard.figures.lines import limit, line, panel_title
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
 
 HEIGHT_EM = 21.0
@@ -143,7 +143,10 @@ def figure(drawn: VapourDrawing) -> Figure:
     if drawn.limits:  # beside the stretch of work, where the curve is far from it
         found["annotations"][0] |= {"xref": "x", "x": drawn.level.over_min}
         found["annotations"][0] |= {"xanchor": "left", "yanchor": "top"}
-    found["annotations"] += [_title(drawn), _without_fan(drawn)]
+    found["annotations"] += [
+        panel_title(f"{drawn.level.solvent}, {drawn.unit}, mean of the room", 1),
+        _without_fan(drawn),
+    ]
     found |= _axes(drawn, times, least, most)
     found["margin"] = {"l": px * 3.4, "r": px * 0.8, "t": px * 1.7, "b": px * 1.9}
     found |= {"hovermode": "x", "hoverdistance": -1, "dragmode": False}
@@ -177,19 +180,6 @@ def _without_fan(drawn: VapourDrawing) -> Figure:
         "yanchor": "top",
         "showarrow": False,
         "font": {"size": drawn.screen.font_px * 0.9},
-    }
-
-
-def _title(drawn: VapourDrawing) -> Figure:
-    return {
-        "text": f"{drawn.level.solvent}, {drawn.unit}, mean of the room",
-        "xref": "paper",
-        "yref": "paper",
-        "x": 0,
-        "y": 1,
-        "xanchor": "left",
-        "yanchor": "bottom",
-        "showarrow": False,
     }
 
 

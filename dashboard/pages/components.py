@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
-from dash import dcc, html
+from dash import Dash, Input, Output, dcc, html
+from dash.exceptions import PreventUpdate
 
 from curewatch.bench.views import AirTile
 from curewatch.formats import ReaderFormat
@@ -34,6 +35,16 @@ def age(at: datetime, now: datetime, first: bool) -> html.Time:
 def first_up(text: str) -> str:
     """A text that begins with a capital, as a sentence does."""
     return text[:1].upper() + text[1:]
+
+
+def on_search(app: Dash, box: str, found: str, products: Callable[[str], list[Any]]) -> None:
+    """Show what a search finds as it is typed; box and found: their ids."""
+
+    @app.callback(Output(found, "children"), Input(box, "value"), prevent_initial_call=True)
+    def sought(text: str | None) -> list[Any]:
+        if text is None:
+            raise PreventUpdate
+        return products(text)
 
 
 def link(text: str, address: str, *, button: bool = True, here: bool = False) -> html.A:

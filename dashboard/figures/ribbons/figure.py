@@ -21,6 +21,7 @@ from dashboard.figures.ribbons.axis import Axis, Stretch
 from dashboard.figures.ribbons.bands import reach_of, ribbon
 from dashboard.figures.ribbons.lanes import RibbonLane, RibbonRoom, Rows, rows
 from dashboard.figures.ribbons.writing import above, flag, inside, veil, word_lists
+from dashboard.figures.ticks import time_axis
 
 
 class RibbonPicture(NamedTuple):
@@ -33,16 +34,14 @@ class RibbonPicture(NamedTuple):
 def _axes(axis: Axis, held: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure:
     marks = axes.ticks(axis, say, room.font_px * 5)
     half = room.font_px * 1.2
-    shown = [(at, text) for at, text in marks if half < axis.x(at) < axis.right - half]
+    shown = [(to_ms(at), text) for at, text in marks if half < axis.x(at) < axis.right - half]
     foot = held.height - room.axis_px
-    across = plain_axis(
+    across = time_axis(
         room.screen,
-        type="linear",
-        range=[to_ms(axis.start), to_ms(axis.end)],
+        axis.start,
+        axis.end,
+        shown,
         fixedrange=room.screen.layout == "phone",
-        tickmode="array",
-        tickvals=[to_ms(at) for at, _ in shown],
-        ticktext=[text for _, text in shown],
         tickfont={"size": round(room.font_px, 1)},
     )
     down = plain_axis(room.screen, range=[foot, 0], showgrid=False, showticklabels=False)

@@ -12,7 +12,7 @@ from curewatch.starts.windows import SURE
 from curewatch.walltime import to_ms
 from dashboard.figures.lines import limit, line
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
-from dashboard.figures.ticks import time_ticks
+from dashboard.figures.ticks import time_axis, time_ticks
 
 READER = "reader"
 HEIGHT_PX = {"garage": 250.0, "desk": 170.0, "phone": 150.0}
@@ -96,15 +96,7 @@ def _axes(drawn: StartsDrawing) -> Figure:
     spike |= {"spikedash": "solid", "spikethickness": max(2.0, screen.font_px / 8)}
     spike |= {"spikecolor": palette(screen.theme)["fg"]}
     return {
-        "xaxis": axis(
-            screen,
-            type="linear",
-            range=[to_ms(start), to_ms(end)],
-            tickmode="array",
-            tickvals=[at for at, _ in marks],
-            ticktext=[text for _, text in marks],
-            **spike,
-        ),
+        "xaxis": time_axis(screen, start, end, marks, **spike),
         "yaxis": axis(screen, range=[0, 10], showgrid=False, showticklabels=False),
     }
 

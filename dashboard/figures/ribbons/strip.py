@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from curewatch.formats import ReaderFormat
 from dashboard.figures.lines import area, line
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
+from dashboard.figures.ribbons.course import Heights
 from dashboard.figures.ribbons.folded import FoldedAxis, FoldedSpell, FoldedStretch
 from dashboard.figures.sizes import cut, rows_px, text_px
 
@@ -207,31 +208,17 @@ def _reader(drawn: StripDrawing, folded: FoldedAxis) -> Figure:
     }
 
 
-@dataclass(frozen=True)
-class _DegreeScale:
-    """Temperatures [C] to pixels between top and foot. [px]"""
-
-    low_c: float
-    high_c: float
-    top: float
-    foot: float
-
-    def y(self, value_c: float) -> float:
-        share = (value_c - self.low_c) / (self.high_c - self.low_c)
-        return self.foot - share * (self.foot - self.top)
-
-
-def _scale(drawn: StripDrawing) -> _DegreeScale:
+def _scale(drawn: StripDrawing) -> Heights:
     seen = [*drawn.course.cool_c, *drawn.course.warm_c]
     middle = sum(seen) / len(seen)
     seen += [value for _, value in drawn.minimums if abs(value - middle) < _NEAR_C]
     spare = max(_LEAST_RANGE_C - (max(seen) - min(seen)), 1.5) / 2
     font = drawn.screen.font_px
     top = drawn.row_y(len(drawn.parts), 0.0) + font * 0.6
-    return _DegreeScale(min(seen) - spare, max(seen) + spare, top, drawn.height_px - FOOT_EM * font)
+    return Heights(min(seen) - spare, max(seen) + spare, top, drawn.height_px - FOOT_EM * font)
 
 
-def _track(drawn: StripDrawing, folded: FoldedAxis, scale: _DegreeScale) -> Iterator[Figure]:
+def _track(drawn: StripDrawing, folded: FoldedAxis, scale: Heights) -> Iterator[Figure]:
     colours, course = palette(drawn.screen.theme), drawn.course
     x = [folded.x(at) for at in course.times]
     cool, warm, likely = (
@@ -242,19 +229,19 @@ def _track(drawn: StripDrawing, folded: FoldedAxis, scale: _DegreeScale) -> Iter
     yield line(x, likely, colours["outlook"], "solid", "y", max(2.0, drawn.screen.font_px / 9))
 
 
-def _least(drawn: StripDrawing, scale: _DegreeScale) -> Iterator[tuple[Figure, Figure]]:
+def _least(drawn: StripDrawing, scale: Heights) -> Iterator[tuple[Figure, Figure]]:
     """The temperatures below which products stop curing, each a line with its words."""
     colours, font, folded = palette(drawn.screen.theme), drawn.screen.font_px, drawn.axis
     pen = {"color": (red := colours["stop"]), "width": 2, "dash": "dot"}
     for words, value in drawn.minimums:
-        if scale.low_c < value < scale.high_c:
+        if scale.shows(value):
             y = scale.y(value)
             shape = {"type": "line", "x0": folded.left, "x1": folded.right, "y0": y, "y1": y}
             note = _note(words, folded.left + 6, y - font * 0.6, red, font * 0.8, "left")
             yield shape | {"line": pen}, note | {"bgcolor": faded(colours["bg"], 0.75)}
 
 
-def _degrees(drawn: StripDrawing, scale: _DegreeScale) -> Iterator[Figure]:
+def _degrees(drawn: StripDrawing, scale: Heights) -> Iterator[Figure]:
     """The lowest and the highest temperature that is expected, at the left."""
     colours, font = palette(drawn.screen.theme), drawn.screen.font_px
     for value in (min(drawn.course.likely_c), max(drawn.course.likely_c)):

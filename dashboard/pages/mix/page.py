@@ -4,10 +4,10 @@ a button that says so starts a clock."""
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
-from dash import Dash, Input, Output, dcc, html
-from dash.exceptions import PreventUpdate
+from dash import Dash, dcc, html
 from flask import request
 
 from curewatch.bench.bench import Bench, Details
@@ -21,7 +21,7 @@ from curewatch.products.sheet import Sheet
 from curewatch.wording import words
 from dashboard.context.page_context import PageContext
 from dashboard.endpoints.mixed import begin
-from dashboard.pages.components import link
+from dashboard.pages.components import link, on_search
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.shelf.page import first_time, fits, what_it_is
 from dashboard.pages.touches import TouchOutcome, button
@@ -111,12 +111,7 @@ def _mixed_again(context: PageContext, key: str, _values: Mapping[str, Any]) -> 
 
 def callbacks(app: Dash, context: PageContext) -> None:
     """Put the search on the app."""
-
-    @app.callback(Output(FOUND, "children"), Input(SEARCH, "value"), prevent_initial_call=True)
-    def sought(text: str | None) -> list[Any]:
-        if text is None:
-            raise PreventUpdate
-        return products(context, text)
+    on_search(app, SEARCH, FOUND, partial(products, context))
 
 
 PAGE = DashPage("Mix", content, acts={AGAIN: _mixed_again}, callbacks=callbacks)

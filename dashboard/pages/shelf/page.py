@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
-from dash import Dash, Input, Output, dcc, html
-from dash.exceptions import PreventUpdate
+from dash import Dash, dcc, html
 from flask import request
 
 from curewatch.durations import duration, rounding
@@ -20,7 +20,7 @@ from curewatch.products.sheet import Sheet
 from curewatch.wording import words
 from dashboard.context.page_context import PageContext
 from dashboard.endpoints import damaged
-from dashboard.pages.components import damaged_entries, link, links, table
+from dashboard.pages.components import damaged_entries, link, links, on_search, table
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.shelf.cans import cans_table, kept_cans
 
@@ -116,12 +116,7 @@ def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
 
 def callbacks(app: Dash, context: PageContext) -> None:
     """Put the search on the app."""
-
-    @app.callback(Output(FOUND, "children"), Input(SEARCH, "value"), prevent_initial_call=True)
-    def sought(text: str | None) -> list[Any]:
-        if text is None:
-            raise PreventUpdate
-        return products(context, text)
+    on_search(app, SEARCH, FOUND, partial(products, context))
 
 
 PAGE = DashPage("Shelf", content, callbacks=callbacks)
