@@ -81,32 +81,6 @@ def document(
     )
 
 
-def handover(
-    bench: Bench,
-    job: str,
-    now: datetime,
-    zone: ZoneInfo,
-    say: ReaderFormat,
-    as_of: datetime | None = None,
-) -> str:
-    """The hand-over sheet as one HTML file. Raises StepError where the job has no step."""
-    return to_html(document(bench, job, now, zone, say, as_of))
-
-
-def handover_pdf(
-    bench: Bench,
-    job: str,
-    now: datetime,
-    zone: ZoneInfo,
-    say: ReaderFormat,
-    as_of: datetime | None = None,
-) -> bytes:
-    """The hand-over sheet as PDF. Raises StepError where the job has no step."""
-    from curewatch.handover.pdf import to_pdf
-
-    return to_pdf(document(bench, job, now, zone, say, as_of), now)
-
-
 def write(
     bench: Bench,
     job: str,
@@ -120,10 +94,13 @@ def write(
 
     Raises ConfigError where that cannot be done.
     """
+    sheet = document(bench, job, now, zone, say, as_of)
     if file.suffix.lower() == ".pdf":
-        data = handover_pdf(bench, job, now, zone, say, as_of)
+        from curewatch.handover.pdf import to_pdf
+
+        data = to_pdf(sheet, now)
     else:
-        data = handover(bench, job, now, zone, say, as_of).encode()
+        data = to_html(sheet).encode()
     try:
         write_out(file, data)
     except OSError as error:

@@ -13,8 +13,9 @@ from urllib.parse import urlencode
 from flask import Flask, Response, request
 
 from curewatch.days import parse_day
-from curewatch.handover import handover
-from curewatch.handover.html import STYLE
+from curewatch.handover.blocks import Document
+from curewatch.handover.handover import document
+from curewatch.handover.html import STYLE, to_html
 from curewatch.logbook import logbook
 from curewatch.walltime import day_start
 from dashboard.context.page_context import PageContext
@@ -82,24 +83,24 @@ def _opened(data: str | bytes, kind: str, name: str) -> Response:
 def _sheets(app: Flask, context: PageContext) -> None:
     turns = OneAtATime("Another hand-over sheet is being made; ask again in a moment.", waiting=1)
 
+    def sheet() -> Document:
+        job, now, say = request.args.get("job", ""), context.clock(), context.manner(request)
+        return document(context.bench, job, now, context.zone, say, _as_of(context))
+
     @app.get(SHEET)
     def handover_html() -> Response:
-        formatter, job = context.field_formatter(request), request.args.get("job", "")
         with turns.turn():
-            text = handover.handover(
-                context.bench, job, context.clock(), context.zone, formatter.say, _as_of(context)
-            )
+            text = to_html(sheet())
         answer = _opened(text, "text/html", "hand-over.html")
         answer.headers["Content-Security-Policy"] = POLICY
         return answer
 
     @app.get(SHEET_PDF)
     def handover_pdf() -> Response:
-        formatter, job = context.field_formatter(request), request.args.get("job", "")
+        from curewatch.handover.pdf import to_pdf
+
         with turns.turn():
-            data = handover.handover_pdf(
-                context.bench, job, context.clock(), context.zone, formatter.say, _as_of(context)
-            )
+            data = to_pdf(sheet(), context.clock())
         return _opened(data, "application/pdf", "hand-over.pdf")
 
 

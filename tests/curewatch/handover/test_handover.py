@@ -26,7 +26,8 @@ from curewatch.cure.forecast import Forecast
 from curewatch.errors import ConfigError, StepError
 from curewatch.handover import plot
 from curewatch.handover.content import CAUTIONS
-from curewatch.handover.handover import handover, write
+from curewatch.handover.handover import document, write
+from curewatch.handover.html import to_html
 from curewatch.handover.plot import Trace, nice_step, pieces
 from curewatch.handover.recoat import recoat_state
 from curewatch.products.sheet import generic_sheets
@@ -77,7 +78,7 @@ def bench(tmp_path: Path) -> Bench:
 
 
 def page(bench: Bench, job: str = JOB) -> str:
-    return handover(bench, job, NOW, BERLIN, SAY)
+    return to_html(document(bench, job, NOW, BERLIN, SAY))
 
 
 def plain(html: str) -> str:

@@ -14,9 +14,9 @@ from pypdf import PdfReader
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
 from curewatch.errors import StepError
-from curewatch.handover import handover
 from curewatch.handover.blocks import Document, Drawing, Heading, Section, TableBlock, Text, texts
 from curewatch.handover.fonts import MISSING, choose, shown
+from curewatch.handover.handover import document
 from curewatch.handover.html import to_html
 from curewatch.handover.pdf import to_pdf
 from curewatch.logbook import photographs
@@ -41,7 +41,7 @@ def bench(tmp_path: Path) -> Bench:
 
 
 def pdf(bench: Bench, job: str = JOB) -> PdfReader:
-    return PdfReader(io.BytesIO(handover.handover_pdf(bench, job, NOW, BERLIN, PAPER.say)))
+    return PdfReader(io.BytesIO(to_pdf(document(bench, job, NOW, BERLIN, PAPER.say), NOW)))
 
 
 def words(read: PdfReader) -> str:
@@ -49,7 +49,7 @@ def words(read: PdfReader) -> str:
 
 
 def html(bench: Bench) -> str:
-    text = handover.handover(bench, JOB, NOW, BERLIN, PAPER.say)
+    text = to_html(document(bench, JOB, NOW, BERLIN, PAPER.say))
     return " ".join(re.sub(r"<[^>]+>", " ", text.partition("</style>")[2]).split())
 
 
@@ -166,7 +166,7 @@ def test_photographs_are_on_the_paper_and_in_the_file_without_their_place(
         photographs.add(bench, 1, picture(300 + number, 900), now=ago(1), words=f"no {number}")
     images = [image for page in pdf(bench).pages for image in page.images]
     assert len(images) == 8
-    text = handover.handover(bench, JOB, NOW, BERLIN, PAPER.say)
+    text = to_html(document(bench, JOB, NOW, BERLIN, PAPER.say))
     assert text.count('src="data:image/jpeg;base64,') == 8
     assert not re.findall(r'(?:src|href)="(?!data:image/jpeg)', text)
     for image in images:
@@ -219,7 +219,7 @@ def test_from_the_command_and_the_page(run: Run, tmp_path: Path) -> None:
     code, _, err = run("report", "roof", "--pdf", str(tmp_path / "roof.txt"))
     assert (code, "ends in .pdf" in err) == (2, True)
     with pytest.raises(StepError, match="no step belongs"):
-        handover.handover_pdf(opened(tmp_path), "none", NOW, BERLIN, PAPER.say)
+        to_pdf(document(opened(tmp_path), "none", NOW, BERLIN, PAPER.say), NOW)
 
 
 def test_a_drawing_colours_nothing_that_follows_it() -> None:
@@ -240,12 +240,12 @@ def test_the_recoat_state_may_be_told_for_a_later_day(bench: Bench) -> None:
     assert primed in words(pdf(bench)) or "not before 2026-11-14" in words(pdf(bench))
     later = NOW + timedelta(days=90)
     read = PdfReader(
-        io.BytesIO(handover.handover_pdf(bench, JOB, NOW, BERLIN, PAPER.say, as_of=later))
+        io.BytesIO(to_pdf(document(bench, JOB, NOW, BERLIN, PAPER.say, as_of=later), NOW))
     )
     assert "as of 2027-02-12 18:00" in words(read)
     assert "scuff before topcoat: its recoat window closed" in words(read)
     with pytest.raises(StepError, match="a day that is over"):
-        handover.handover(bench, JOB, NOW, BERLIN, PAPER.say, as_of=NOW - timedelta(days=1))
+        to_html(document(bench, JOB, NOW, BERLIN, PAPER.say, as_of=NOW - timedelta(days=1)))
 
 
 def test_the_day_is_told_on_the_command_line(run: Run, tmp_path: Path) -> None:

@@ -25,7 +25,8 @@ from curewatch.climate.reading import Source, make_reading
 from curewatch.commands.curing.logbook import NOTHING
 from curewatch.errors import StepError
 from curewatch.exchange import bench_json
-from curewatch.handover import handover
+from curewatch.handover.handover import document
+from curewatch.handover.html import to_html
 from curewatch.logbook import compare, history, logbook, moments, predictions
 from curewatch.logbook.predictions import Prediction
 from curewatch.store import search_index
@@ -719,7 +720,7 @@ def test_terminal_csv_json_and_paper_name_source_and_age(typed_only: Bench) -> N
         "kind": "typed",
     }
     assert (told["age_min"], told["gap"]) == (230.0, True)
-    paper = handover.handover(typed_only, JOB, NOW, BERLIN, PAPER.say)
+    paper = to_html(document(typed_only, JOB, NOW, BERLIN, PAPER.say))
     assert "typed, not read for up to 3 h 50" in paper
     assert "not measured" not in paper.split("from mixing until")[1].split("</table>")[0]
 

@@ -23,7 +23,8 @@ from curewatch.garage.steps import sightings
 from curewatch.gate import rehearsal
 from curewatch.gate.gather import ask
 from curewatch.gate.underneath import underneath
-from curewatch.handover.handover import handover
+from curewatch.handover.handover import document
+from curewatch.handover.html import to_html
 from curewatch.logbook import photographs, undo
 from curewatch.logbook.history import history
 from curewatch.logbook.logbook import logbook
@@ -295,7 +296,7 @@ def test_an_abandoned_batch_says_nothing_against_the_one_under_it(bench: Bench) 
     assert "step 2 over it failed: take off what is left of that batch only" in (
         sentences.last_words(card, NOW, PAPER.say)
     )
-    paper = handover(bench, JOB, NOW, BERLIN, PAPER.say)
+    paper = to_html(document(bench, JOB, NOW, BERLIN, PAPER.say))
     assert "down to sound metal" not in paper
     assert "step 2 over it failed: take off what is left of that batch only" in paper
     proposal = ask(bench, PRIMER, NOW, Details(part="skin", job=JOB))
@@ -312,7 +313,7 @@ def test_where_only_abandoned_batches_are_they_are_taken_off(bench: Bench) -> No
     card = Cards(bench).one("skin", JOB, NOW, None)
     assert card is not None
     assert card.action.what == "redo"
-    assert "down to sound metal" in handover(bench, JOB, NOW, BERLIN, PAPER.say)
+    assert "down to sound metal" in to_html(document(bench, JOB, NOW, BERLIN, PAPER.say))
 
 
 # the product of a running step

@@ -19,7 +19,8 @@ from curewatch.climate.flag import Flag
 from curewatch.climate.reading import QUANTITIES, PlaceSettings, Quantity, Reading, make_reading
 from curewatch.climate.series import indexed
 from curewatch.durations import ago
-from curewatch.handover import handover
+from curewatch.handover.handover import document
+from curewatch.handover.html import to_html
 from curewatch.logbook import logbook
 from curewatch.quality.availability import LastReadings, leans_on, splits, uncertainty
 from curewatch.quality.intake import Intake
@@ -175,7 +176,7 @@ def test_the_log_leaves_out_what_a_sensor_gave_before_it_was_known_to_be_stuck(
         "left out: panel surface from yesterday 19:42 to 00:17, "
         "when panel surface_temperature was stuck"
     ) in printed
-    sheet = handover.handover(garage.bench, "", at(300), ZONE, MANNER)
+    sheet = to_html(document(garage.bench, "", at(300), ZONE, MANNER))
     assert "was stuck from" in sheet
     assert "left out of the conditions" in sheet
 
