@@ -30,7 +30,7 @@
   let focused = "";
   const early = new Set();
   document.addEventListener("click", (event) => {
-    const button = event.target.closest?.("#first [data-own]");
+    const button = event.target.closest?.("#first button[data-own]");
     if (!button) return;
     early.add(button.dataset.own);
     window.curewatch.toast("One moment.");
@@ -41,7 +41,8 @@
     if (first && byId("page")?.firstElementChild) {
       keepOpen([first], [byId("page")]);
       const typed = [...first.querySelectorAll("input[data-own]")].filter((box) => box.value !== box.defaultValue);
-      if (typed.length) setTimeout(() => typed.forEach((box) => window.dash_clientside.set_props(named(box.dataset.own), { value: box.value })));
+      const entered = [...typed.map((box) => [box.dataset.own, box.value]), ...[...first.querySelectorAll("[data-picks]")].flatMap(picked)];
+      if (entered.length) setTimeout(() => entered.forEach(([id, value]) => window.dash_clientside.set_props(named(id), { value })));
       first.remove();
       document.body.classList.add("taken");
       [...early].forEach((id, place) => setTimeout(() => byId(id)?.click(), place * APART_MS));
@@ -55,6 +56,12 @@
     window.curewatch.tick();
     read();
     document.dispatchEvent(new CustomEvent("drawn"));
+  }
+  /* of a list of the first drawing what a hand picked there, if it did */
+  function picked(list) {
+    const boxes = [...list.querySelectorAll("input")], values = boxes.filter((box) => box.checked).map((box) => box.value);
+    if (boxes.every((box) => box.checked === box.defaultChecked)) return [];
+    return [[list.dataset.picks, boxes[0].type === "radio" ? values[0] : values]];
   }
   /* Dash makes every fold anew: what the reader opened is open again, unless its name says another thing by now */
   let address = location.pathname + location.search;

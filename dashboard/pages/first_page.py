@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from dash import dcc, html
@@ -21,9 +21,9 @@ _OF_BOX = {
 
 
 def to_html(tree: Any) -> Markup:
-    """The tree as HTML, without its ids, which come with the script; a button and a
-    letter box name theirs, so that a touch, and what is typed, is taken over. Another control of
-    Dash's own, and a figure, is a box that keeps its room."""
+    """The tree as HTML, without its ids, which come with the script; a button, a letter box and a
+    list to pick from name theirs, so that a touch, and what is typed or picked, is taken over.
+    Another control of Dash's own, and a figure, is a box that keeps its room."""
     return Markup(_html(tree))
 
 
@@ -35,6 +35,8 @@ def _html(tree: Any) -> str:
         return str(escape(tree))
     if isinstance(tree, list | tuple):
         return "".join(map(_html, tree))
+    if isinstance(tree, dcc.RadioItems | dcc.Checklist):
+        return _picks(tree)
     if isinstance(tree, dcc.Input):
         return f'<div class="dash-input-container dash-input"><input{"".join(_box(tree))}></div>'
     if not isinstance(tree, Component) or tree._namespace != html.Div._namespace:
@@ -53,6 +55,33 @@ def _box(tree: dcc.Input) -> Iterator[str]:
     for key, name in _OF_BOX.items():
         if properties.get(key) not in (None, ""):
             yield f' {name}="{escape(properties[key])}"'
+
+
+def _picks(tree: dcc.RadioItems | dcc.Checklist) -> str:
+    """What can be picked of already, as Dash will draw it."""
+    properties, many = vars(tree), isinstance(tree, dcc.Checklist)
+    name, kind = escape(_id(properties["id"])), "checkbox" if many else "radio"
+    options, value = properties["options"], properties.get("value")
+    if isinstance(options, Mapping):
+        options = [{"value": key, "label": label} for key, label in options.items()]
+    picked = value or [] if many else [value]
+    labels = "".join(
+        _pick(each, kind, f"{name} first", each["value"] in picked) for each in options
+    )
+    style = f"dash-options-list dash-{'checklist' if many else 'radioitems'}"
+    return (
+        f'<div class="{style} {escape(properties["className"])}" data-picks="{name}">{labels}</div>'
+    )
+
+
+def _pick(option: Mapping[str, Any], kind: str, name: str, picked: bool) -> str:
+    """One of them; `name` keeps those of a list apart from all others."""
+    box = f'<input type="{kind}" name="{name}" value="{escape(option["value"])}"'
+    return (
+        f'<label class="dash-options-list-option">{box}{" checked" if picked else ""}>'
+        f'<span class="dash-options-list-option-text"><span>{_html(option["label"])}</span></span>'
+        "</label>"
+    )
 
 
 def _attributes(tree: Component) -> Iterator[str]:

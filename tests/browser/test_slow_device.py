@@ -6,6 +6,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +115,28 @@ def test_what_is_typed_before_the_page_is_there_stands_in_it(
         page.keyboard.press("End")
         page.keyboard.type("eam")
         expect(box).to_have_value("roof seam")
+
+
+def test_what_is_picked_before_the_page_is_there_is_picked_in_it(
+    garage: Garage, browser: Browser
+) -> None:
+    with slow_page(garage, browser, "/mix/epoxy-primer", PHONE) as (page, slow):
+        first = page.locator("#first")
+        for name in ("Respirator on", "Gloves, glasses on"):
+            first.locator("label", has_text=name).click()
+        first.get_by_label("5 min ago").check()
+        expect(page.locator("#toast")).to_be_empty()
+        slow.go.set()
+        page.locator("body.taken").wait_for()
+        drawn = page.locator("#page")
+        expect(drawn.get_by_label("5 min ago")).to_be_checked()
+        expect(drawn.get_by_label("just now")).not_to_be_checked()
+        expect(drawn.locator(".cautions :checked")).to_have_count(2)
+        drawn.get_by_role("button", name="Mixed now", exact=True).click()
+        page.wait_for_url(lambda url: "/mix/" not in url)
+    step = garage.bench.step(1)
+    assert step.mixed_at == EVENING - timedelta(minutes=5)
+    assert set(step.acknowledged) == {"respirator", "gloves"}
 
 
 @pytest.mark.parametrize(

@@ -67,6 +67,14 @@ def texts(found: Any) -> str:
     return json.dumps(found, ensure_ascii=False)
 
 
+def test_what_is_picked_of_can_be_read_before_any_script(garage: Garage) -> None:
+    text = garage.app.test_client().get(f"/mix/{PRIMER}").text
+    first = text[text.index('id="first"') : text.index('id="react-entry-point"')]
+    for said in ("just now", "10 min ago", "Respirator on", "Sand-ready", "Recoat opens"):
+        assert f">{said}<" in first
+    assert first.count('value="0" checked') == 1
+
+
 def test_a_mix_needs_nothing_but_the_touch(garage: Garage, browser: FlaskClient) -> None:
     wrong, did = mixing(browser, PRIMER)
     assert (wrong, did["go"], did["label"]) == ({}, "/", "Undo")
