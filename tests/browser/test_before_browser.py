@@ -150,3 +150,27 @@ def test_an_automatic_checker_finds_nothing_before_a_mix(
             assert wide <= 0, path
         page.close()
     garage.store.close()
+
+
+@pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE])
+def test_what_protects_is_seen_before_anything_is_touched_and_right_over_the_start(
+    tmp_path: Path, browser: Browser, size: tuple[int, int]
+) -> None:
+    garage = open_garage(tmp_path)
+    garage.hear(weather(EVENING))
+    with served(garage.app) as home:
+        _, page = watched(browser, size)
+        opened(page, f"{home}/mix/{PRIMER}")
+        page.locator(".proposed .js-plotly-plot").wait_for()
+        line, start = page.locator(".before"), page.locator(".starts")
+        expect(line).to_contain_text("respirator on")
+        seen, rail = line.bounding_box(), page.locator(".rail").bounding_box()
+        assert seen
+        assert rail
+        assert seen["y"] + seen["height"] <= (rail["y"] if size == PHONE else size[1])
+        line.get_by_role("link").click()
+        expect(page.locator(".cautions label").first).to_be_in_viewport()
+        over = start.evaluate("start => start.previousElementSibling.textContent")
+        assert over.startswith("Before the clock starts")
+        page.close()
+    garage.store.close()

@@ -173,7 +173,9 @@ def notes(
             left = _beside_now(track, axis, text_px(text, font), font * 3)
             yield _text(text, axis, left, base, font, colours["stop"]) | {"bgcolor": plate}
     yield from _dew_words(track, heights, axis, font, colours["fg"], used)
-    yield from _marks(heights, axis, font, colours["dim"], say, used)
+    for text, y in _marks(heights, font, say, used):
+        left = _beside_now(track, axis, text_px(text, font), 4)
+        yield _text(text, axis, left, y, font, colours["dim"]) | {"bgcolor": plate}
 
 
 def _text(text: str, axis: Axis, left_px: float, y: float, font: float, colour: str) -> Figure:
@@ -197,9 +199,9 @@ def _dew_words(
 
 
 def _marks(
-    heights: Heights, axis: Axis, font: float, colour: str, say: ReaderFormat, used: Sequence[float]
-) -> Iterator[Figure]:
-    """Two or three temperatures at the left edge."""
+    heights: Heights, font: float, say: ReaderFormat, used: Sequence[float]
+) -> Iterator[tuple[str, float]]:
+    """Two or three temperatures for the left edge, each with its height. [px]"""
     low, high = say.degrees(heights.low_c), say.degrees(heights.high_c)
     room = max((heights.foot - heights.top) / (font * 2), 1)
     step = next((each for each in (1, 2, 5, 10, 20) if (high - low) / each <= room), 50)
@@ -207,4 +209,4 @@ def _marks(
         y = heights.y(mark if say.unit == "C" else (mark - 32) * 5 / 9)
         clear = all(abs(y - other) > font * 1.1 for other in used)
         if clear and heights.top + font * 0.6 < y < heights.foot - font * 0.6:
-            yield _text(f"{say.number(mark, 0)}°", axis, 4, y, font, colour)
+            yield f"{say.number(mark, 0)}°", y

@@ -18,7 +18,8 @@ from dashboard.pages.mix.details import HEAT, HEAT_FOR
 from dashboard.pages.mix.gate_answers import fills
 from dashboard.pages.touches import KEPT, Form
 
-NOW, WHY = "now", "mix-why"
+NOW, WHY, CAUTIONS = "now", "mix-why", "mix-cautions"
+BEFORE = "Before the clock starts"
 _UNSAID: Any = {"aria-hidden": "true"}
 CHECKING = html.P("Checking …", className="checking", **_UNSAID)
 AGO = {"0": "just now", "3": "3 min ago", "5": "5 min ago", "10": "10 min ago"}
@@ -101,12 +102,24 @@ def why(form: Form, asked: tuple[bool, bool]) -> html.Details:
     return html.Details([summary, fieldset, form.wrong("why")], id=WHY, open=opened, hidden=hidden)
 
 
+def _heads(sheet: Sheet) -> dict[str, str]:
+    """The product's cautions in a few words each, by their keys."""
+    keys = [caution.key for caution in reminders.cautions(sheet)]
+    return {key: words.REMIND.get(key, key) for key in keys}
+
+
+def before(sheet: Sheet) -> html.P | None:
+    """What the cautions ask for, in a line that is seen before all else is read."""
+    heads = [head[:1].lower() + head[1:] for head in _heads(sheet).values()]
+    way = html.A(BEFORE, href=f"#{CAUTIONS}")
+    return html.P([way, ": ", "; ".join(heads), "."], className="before") if heads else None
+
+
 def cautions_box(form: Form, sheet: Sheet) -> html.Section | None:
-    """The usual cautions, on the way to the start; each is ticked or asked again on the bench."""
-    cautions = reminders.cautions(sheet)
+    """The usual cautions, right over the start; each is ticked or asked again on the bench."""
+    cautions, heads = reminders.cautions(sheet), _heads(sheet)
     if not cautions:
         return None
-    heads = {caution.key: words.REMIND.get(caution.key, caution.key) for caution in cautions}
     options = [
         {"value": caution.key, "label": html.Span([html.B(heads[caution.key]), " ", caution.words])}
         for caution in cautions
@@ -115,11 +128,10 @@ def cautions_box(form: Form, sheet: Sheet) -> html.Section | None:
                           className="picks-many cautions", **KEPT)  # fmt: skip
     title = html.Summary("Where these come from")
     sources = html.Details(
-        [title, *[html.Small([html.B(f"{words.REMIND.get(e.key, e.key)}: "), e.source])
-                  for e in cautions]],
+        [title, *[html.Small([html.B(f"{heads[e.key]}: "), e.source]) for e in cautions]],
         className="source sources",
     )  # fmt: skip
-    return html.Section([html.H2("Before the clock starts"), ticks, sources])
+    return html.Section([html.H2(BEFORE), ticks, sources], id=CAUTIONS)
 
 
 def more(form: Form, values: Values, offered: Mapping[str, list[str]], in_use: str) -> html.Details:

@@ -35,6 +35,7 @@ from dashboard.pages.mix.boxes import (
     WHY,
     amounts,
     applied,
+    before,
     cautions_box,
     label_line,
     more,
@@ -194,14 +195,15 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     return [
         html.Div([html.H1(title), html.P(nearby, className="buttons"), CHECKING], className="head"),
         html.Div(answer, id=ANSWER),
+        before(sheet),
         amounts(form, sheet, values, offered, known_parts(context.bench), say),
         html.P(label_line(sheet, say), className="hint") if joint == "body" else None,
         applied(form, sheet),
         html.Section(html.Div(gate, id=GATE)),
         why(form, (asked[0], asked[1])),
         when.section(form, sheet, _stop(context), when_said, say),
-        cautions_box(form, sheet),
         more(form, values, offered, _in_use(context, sheet)),
+        cautions_box(form, sheet),
         start(form),
     ]  # fmt: skip
 
