@@ -16,6 +16,27 @@ from dashboard.figures.palette import Figure, Screen, faded, palette
 _MOST_SPELLS = 400
 
 
+def soft_ribbon(
+    x: tuple[float, float], y: tuple[float, float], deepest: float, upright: bool, colour: str
+) -> Figure:
+    """A prediction from early to late, palest there. deepest: where on its way it is likely [-];
+    upright: whether it goes upwards."""
+    shades = ((0.0, 0.2), (min(max(deepest, 0.0), 1.0), 0.75), (1.0, 0.2))
+    scale = [[round(place, 4), faded(colour, share)] for place, share in shades]
+    way = "vertical" if upright else "horizontal"
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "x": [x[0], x[1], x[1], x[0]],
+        "y": [y[0], y[0], y[1], y[1]],
+        "fill": "toself",
+        "fillgradient": {"type": way, "colorscale": scale},
+        "line": {"width": 0},
+        "hoveron": "fills",
+        "hoverinfo": "text",
+    }
+
+
 def _numbers(values: FloatArray, turn: Callable[[float], float]) -> list[float | None]:
     return [None if np.isnan(value) else round(turn(float(value)), 2) for value in values]
 

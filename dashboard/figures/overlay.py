@@ -13,12 +13,12 @@ from curewatch.logbook.courses import CourseMark, StepCourse
 from curewatch.logbook.predictions import Prediction
 from curewatch.vocabulary import MILESTONES, WAITED, in_words
 from curewatch.wording import log_words, words
-from dashboard.figures.lines import line, panel_title
-from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
+from dashboard.figures.lines import line, panel_title, soft_ribbon
+from dashboard.figures.palette import Figure, Screen, axis, ground, palette
 from dashboard.figures.sizes import rows_px
 
 MOST, DAB = 6, "dab"
-_SURFACE_EM, _ROW_EM, _HEADING = 9.0, 1.15, 1.3
+_SURFACE_EM, _ROW_EM, _HEADING, _HALF = 9.0, 1.15, 1.3, 0.32
 LOOKS = (
     ("fg", "solid"),
     ("amber", "dash"),
@@ -62,36 +62,28 @@ def _placed(course: StepCourse, prediction: Prediction, by_age: bool) -> bool:
     return not by_age or (likely is not None and likely <= float(course.times_min[-1]))
 
 
-def _band(prediction: Prediction, row: float, at: Where, screen: Screen) -> Figure | None:
-    """What was predicted of a milestone, as an error bar on the step's row."""
+def _band(
+    prediction: Prediction, row: float, at: Where, screen: Screen
+) -> tuple[Figure, Figure] | None:
+    """What was predicted of a milestone: a ribbon on the step's row, its likely time a line."""
     early, likely, late = prediction.early_min, prediction.likely_min, prediction.late_min
     if early is None or likely is None or late is None:
         return None
     middle, first, last = at(likely), at(early), at(late)
-    dim, wide = palette(screen.theme)["dim"], max(3.0, screen.font_px / 5)
-    return {
-        "type": "scatter",
-        "mode": "markers",
-        "x": [middle],
-        "y": [row],
-        "marker": {
-            "symbol": "line-ns",
-            "size": screen.font_px * 0.45,
-            "line": {"width": 3, "color": dim},
+    dim, deepest = palette(screen.theme)["dim"], (middle - first) / max(last - first, 1e-9)
+    said = {"hoverinfo": "text", "text": log_words.predicted(prediction), "yaxis": "y2"}
+    across = {"symbol": "line-ns", "size": screen.font_px * 0.35}
+    return (
+        soft_ribbon((first, last), (row - _HALF, row + _HALF), deepest, False, dim) | said,
+        said
+        | {
+            "type": "scatter",
+            "mode": "markers",
+            "x": [middle],
+            "y": [row],
+            "marker": across | {"line": {"width": 3, "color": dim}},
         },
-        "error_x": {
-            "type": "data",
-            "symmetric": False,
-            "array": [last - middle],
-            "arrayminus": [middle - first],
-            "color": faded(dim, 0.7),
-            "thickness": wide,
-            "width": wide,
-        },
-        "hoverinfo": "text",
-        "text": [log_words.predicted(prediction)],
-        "yaxis": "y2",
-    }
+    )
 
 
 def _seen(marks: Sequence[CourseMark], row: float, place: int, at: Where, screen: Screen) -> Figure:
@@ -138,8 +130,8 @@ def _rows(courses: Sequence[StepCourse], by_age: bool, screen: Screen) -> Iterat
             row, at = _row(number, place, len(courses)), _hours(course, by_age)
             predicted, marks = _about(course, group)
             predictions = (each for each in predicted if _placed(course, each, by_age))
-            bands = (_band(prediction, row, at, screen) for prediction in predictions)
-            yield from filter(None, bands)
+            for prediction in predictions:
+                yield from _band(prediction, row, at, screen) or ()
             if marks:
                 yield _seen(marks, row, place, at, screen)
 

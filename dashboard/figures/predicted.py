@@ -11,8 +11,8 @@ from curewatch.formats import ReaderFormat
 from curewatch.logbook.predictions import Prediction, StepPredictions
 from curewatch.vocabulary import in_words
 from curewatch.wording import log_words
-from dashboard.figures.lines import panel_title
-from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
+from dashboard.figures.lines import panel_title, soft_ribbon
+from dashboard.figures.palette import Figure, Screen, axis, ground, palette
 from dashboard.figures.sizes import rows_px
 
 MOST = 4.0
@@ -89,23 +89,9 @@ def _bands(points: Sequence[Placed], yaxis: str, screen: Screen) -> list[Figure]
 def _ribbon(placed: Placed, colour: str, yaxis: str) -> Figure:
     at, point = placed
     low, high = _cut(point.early), _cut(point.late)
-    left, right = at - _HALF, at + _HALF
     likely = math.log(1 / low) / math.log(high / low) if high > low else 0.5
-    shades = ((0.0, 0.2), (min(max(likely, 0.0), 1.0), 0.75), (1.0, 0.2))
-    scale = [[round(place, 4), faded(colour, share)] for place, share in shades]
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "x": [left, right, right, left],
-        "y": [low, low, high, high],
-        "fill": "toself",
-        "fillgradient": {"type": "vertical", "colorscale": scale},
-        "line": {"width": 0},
-        "hoveron": "fills",
-        "hoverinfo": "text",
-        "text": _said(point),
-        "yaxis": yaxis,
-    }
+    ribbon = soft_ribbon((at - _HALF, at + _HALF), (low, high), likely, True, colour)
+    return ribbon | {"text": _said(point), "yaxis": yaxis}
 
 
 def _said(point: PredictedPoint) -> str:

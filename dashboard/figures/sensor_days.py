@@ -126,10 +126,10 @@ def _measured(reading: Reading) -> str:
 
 
 def _fitting(drawn: SensorDrawing, day: SensorDay, room_px: float) -> str:
-    """A lane's name as it fits; its sensor is left out where nothing else is called so."""
-    px, whole, short = drawn.screen.font_px, name(day.last), _measured(day.last)
+    """A lane's name as it fits; its sensor is named where another lane is called so too."""
+    short = _measured(day.last)
     alike = [other for other in drawn.days if _measured(other.last) == short]
-    return cut(whole if text_px(whole, px) <= room_px or len(alike) > 1 else short, px, room_px)
+    return cut(name(day.last) if len(alike) > 1 else short, drawn.screen.font_px, room_px)
 
 
 def _ends(drawn: SensorDrawing, day: SensorDay) -> str:

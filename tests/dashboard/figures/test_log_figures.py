@@ -79,7 +79,9 @@ def test_every_figure_of_the_log_is_valid_and_a_whole_number_of_rows_high(
 
 def test_steps_begin_together_and_what_was_found_stands_in_a_row_of_its_own(garage: Garage) -> None:
     drawn = overlay.figure(courses(garage), False, SAY, SCREENS[1])
-    lines = [each for each in drawn["data"] if each["mode"] == "lines"]
+    lines = [
+        each for each in drawn["data"] if each["mode"] == "lines" and "fillgradient" not in each
+    ]
     assert [line["x"][0] for line in lines] == [0.0, 0.0, 0.0]
     assert len({(line["line"]["color"], line["line"]["dash"]) for line in lines}) == 3
     seen = [
@@ -115,7 +117,7 @@ def test_along_its_age_a_step_shows_no_prediction_for_times_to_come(garage: Gara
 
     def bands(by_age: bool) -> list[float]:
         drawn = overlay.figure([young], by_age, SAY, SCREENS[1])
-        return [each["x"][0] for each in drawn["data"] if "error_x" in each]
+        return [each["x"][0] for each in drawn["data"] if "fillgradient" in each]
 
     assert len(bands(False)) >= 2
     assert all(at > 1.0 for at in bands(False))
