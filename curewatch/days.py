@@ -109,6 +109,17 @@ def parse_expiry(text: str, order: Order | None = None) -> date:
     return first.replace(day=calendar.monthrange(first.year, first.month)[1])
 
 
+def expiry_words(text: str) -> str:
+    """An expiry as it is said: a whole date as a day, anything else as it is printed.
+
+    >>> expiry_words("2026-10-31"), expiry_words("2027-03"), expiry_words("best before March")
+    ('31 Oct 2026', '2027-03', 'best before March')
+    """
+    match = _YEAR_FIRST.fullmatch(text)
+    day = _day(match[1], match[3], match[4]) if match else None
+    return day_words(day) if day else text
+
+
 def day_words(day: date) -> str:
     """A day as it is said.
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from curewatch.climate.source_words import span_words
+from curewatch.days import expiry_words
 from curewatch.durations import duration
 from curewatch.events.fields import DURATION, FIELDS, FILM, MOMENT, TEMPERATURE, Field
 from curewatch.frozen import frozen
@@ -122,6 +123,8 @@ class FieldFormatter:
             return duration(value)
         if field.kind is FILM:
             return self.say.film(value)
+        if field.name == "expiry":
+            return expiry_words(str(value))
         if not field.kind.number:
             return str(value)
         return f"{self.say.figure(value)} {field.kind.unit}"

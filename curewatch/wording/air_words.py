@@ -20,6 +20,7 @@ from curewatch.walltime import from_ms
 from curewatch.wording import sensor_words, words
 
 SPANS = {"24h": "24 h", "7d": "7 days", "30d": "30 days", "year": "A year", "all": "All"}
+FORECAST = "forecast, 9 in 10 within the band"
 NOTHING = "Nothing was measured at that time."
 
 

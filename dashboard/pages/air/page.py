@@ -66,7 +66,7 @@ def _key(history: AirHistory, ahead: bool) -> html.Ul:
     lines = [
         (air_words.name(e.place, e.quantity), f"{c} {d}") for e, c, d in styles(history.courses)
     ]
-    lines += [("forecast, 9 in 10 within the band", "ahead dash")] if ahead else []
+    lines += [(air_words.FORECAST, "ahead dash")] if ahead else []
     lines += [("flagged, not used", "cross")] if history.flagged else []
     items = [html.Li([html.I(className=f"line {kind}"), text]) for text, kind in lines]
     return html.Ul(items, className="key")

@@ -89,6 +89,8 @@ def _key(page: StepPage, history: Any) -> html.Ul:
                  air_words.name(course.place, course.quantity)])
         for course, colour, dash in styles(history.courses)
     ]  # fmt: skip
+    if not page.step.closed_at:
+        lines.append(html.Li([html.I(className="line ahead dash"), air_words.FORECAST]))
     signs = step_words.signs(page.step, kinds)
     lines += [html.Li([html.I(className=f"sign {kind}"), text]) for kind, text in signs]
     return html.Ul(lines, className="key marks")
@@ -98,7 +100,7 @@ def _why(page: StepPage, say: ReaderFormat) -> list[Any]:
     """Why its times are what they are."""
     view = page.view
     held: list[Any] = [html.P(first_up(sentences(view.forecast.reason, say)))]
-    if view.forecast.led:
+    if view.forecast.led and not page.step.closed_at:
         held.append(html.P(words.leading_source(view.forecast.led)))
     notes = [sensor_words.lost(outage, say, page.now) for outage in view.lost]
     notes += [sentence(warning, say) for warning in view.warnings]

@@ -16,6 +16,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from curewatch.bench import marks
+from curewatch.bench.bench import Details
 from curewatch.walltime import to_ms
 from tests.support.dash_pages import arriving, send, sent, touched
 from tests.support.pages import EVENING, Garage, open_garage, weather
@@ -259,3 +260,14 @@ def test_a_reminder_s_answer_and_its_source_are_sentences_of_their_own(garage: G
     touched(app.test_client(), "step reminder", "1/gloves")
     answered = r'\. <span class="done">Answered [^<]+\.</span><small class="hint">[A-Z]'
     assert re.search(answered, first(app))
+
+
+def test_the_forecast_is_named_and_an_expiry_is_said_as_a_day(garage: Garage) -> None:
+    garage.bench.amend(1, Details(expiry="2027-03-01"), now=EVENING)
+    shown = first(garage.app)
+    assert "forecast, 9 in 10 within the band" in shown
+    assert "1 Mar 2027" in shown
+    garage.bench.finish(1, now=EVENING)
+    shown = first(garage.app)
+    assert "forecast, 9 in 10" not in shown
+    assert "just now" not in shown, "what a sensor reads now is nothing to a step that is over"
