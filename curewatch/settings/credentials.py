@@ -48,7 +48,7 @@ class HashedSecret:
 
 @frozen
 class NewSecrets:
-    """The secrets of a fresh door, to be shown once."""
+    """Fresh secrets, to be shown once."""
 
     passcode: str = field(repr=False)
     broker_user: str
@@ -119,7 +119,7 @@ def make_credentials(
 
 
 def load_credentials(folder: Path) -> Credentials | None:
-    """The door of a data folder, or None where there is none. Raises StoreError."""
+    """The secrets of a data folder, or None where there are none. Raises StoreError."""
     path = folder / FILE
     try:
         stored = json.loads(path.read_text(encoding="utf-8"))
@@ -150,21 +150,21 @@ def _hash_of(stored: Any) -> HashedSecret:
 
 
 class LiveCredentials:
-    """The door of a folder as its file stands now, read again only when it changed."""
+    """The secrets of a folder as their file stands now, read again only when it changed."""
 
     def __init__(self, folder: Path) -> None:
         self._folder, self._lock = folder, threading.Lock()
         self._seen: tuple[int, int] | None = None
-        self._door: Credentials | None = None
+        self._credentials: Credentials | None = None
 
     def now(self) -> Credentials | None:
-        """The door, or None while there is none. Raises StoreError."""
+        """The secrets, or None while there are none. Raises StoreError."""
         with self._lock:
             stamp = self._stamp()
             if stamp != self._seen:
-                self._door = load_credentials(self._folder) if stamp else None
+                self._credentials = load_credentials(self._folder) if stamp else None
                 self._seen = stamp
-            return self._door
+            return self._credentials
 
     def _stamp(self) -> tuple[int, int] | None:
         try:

@@ -116,6 +116,12 @@ def reminded_parts(store: Ledger) -> dict[tuple[str, str], tuple[str, str]]:
     }
 
 
+def reminds_of_all(store: Ledger, plan: WeekPlan) -> bool:
+    """Whether all parts of a plan are reminded of."""
+    reminded = reminded_parts(store)
+    return bool(plan.parts) and all(key_of(part.part, part.job) in reminded for part in plan.parts)
+
+
 def _is_wished(store: Ledger, row: Any, taken: int) -> bool:
     wish = wish_of(store, row["name"], row["job"])
     if wish is None or wish.end.casefold() != row["end"].casefold():

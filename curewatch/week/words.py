@@ -116,7 +116,7 @@ def moved_words(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
 
 
 def lines(plan: WeekPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[str]:
-    """The plan for a terminal. reminds: it was taken over."""
+    """The plan for a terminal. reminds: it was taken over with all its parts."""
     for part in plan.parts:
         yield sentence(part, plan, say)
         if text := hold_words(part):

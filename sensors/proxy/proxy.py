@@ -39,7 +39,7 @@ Overhear = Callable[[str, bytes], None]
 
 
 def nobody(user: str, password: str) -> bool:
-    """Who is let in from the home network while there is no door."""
+    """Who is let in from the home network while there is no passcode."""
     return False
 
 

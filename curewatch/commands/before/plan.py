@@ -218,7 +218,7 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
     from curewatch.week.gather import week_helps, week_plan
     from curewatch.week.kept import keep, shown_since
     from curewatch.week.promises import tallies
-    from curewatch.week.taken import reminded_parts
+    from curewatch.week.taken import reminds_of_all
 
     plan = week_plan(context.bench, context.clock(), context.zone)
     keep(context.store, plan)
@@ -235,7 +235,7 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
     if not plan.parts and not plan.left_out:
         click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
         return
-    reminds = bool(reminded_parts(context.store))
+    reminds = reminds_of_all(context.store, plan)
     click.echo("\n".join(words.lines(plan, context.manner, reminds)))
     if helps:
         click.echo("What would help:" if options else "Nothing that was tried would help.")

@@ -8,7 +8,6 @@ from dash import Dash, Input, Output, State, html
 from dash.exceptions import PreventUpdate
 from flask import request
 
-from curewatch.garage.part_history import key_of
 from curewatch.ways import entered
 from dashboard.context import planning
 from dashboard.context.page_context import PageContext
@@ -43,11 +42,10 @@ def _answer(context: PageContext, plans: WishedPlans, first: bool = False) -> li
 
 def _reminded(context: PageContext, plans: WishedPlans) -> Reminded:
     """What the plan reminds of, and whether of all its parts."""
-    from curewatch.week.taken import reminded_parts
+    from curewatch.week.taken import reminds_of_all
 
-    parts, on = plans.week.parts, reminded_parts(context.store)
-    whole = bool(parts) and all(key_of(part.part, part.job) in on for part in parts)
-    return Reminded(context.reminders.now(context.clock(), context.zone), whole)
+    steps = context.reminders.now(context.clock(), context.zone)
+    return Reminded(steps, reminds_of_all(context.store, plans.week))
 
 
 def _known(context: PageContext, first: bool) -> list[Any]:

@@ -165,6 +165,7 @@ def test_a_plan_reminds_once_it_is_asked_to_until_it_is_told_not_to(
     run("plan", "wish", "tailgate", "primed", "--by", "Thu 22:00")
     assert "You are reminded of when to begin" in run("plan", "show", "bonnet")[1]
     assert "no reminder comes" in run("plan", "show", "tailgate")[1], "it was wished afterwards"
+    assert "no reminder comes" in run("plan", "week")[1], "not of all its parts"
     otherwise = run("plan", "show", "bonnet", "--by", "Sat 12:00")[1]
     assert "no reminder comes" in otherwise, "what is asked for one answer reminds of nothing"
     run("plan", "remind", "--off")
