@@ -27,7 +27,8 @@ MORE_TIME = timedelta(hours=1)
 class Work:
     """What is left of a part: its links in the drawn weeks; ready: when the first may begin, in
     samples [-], shape (weeks,); spells: when somebody is there; planned_factor: of the hands-on
-    times [-]; by: the wish's instant, None for as soon as it can."""
+    times [-]; by: the wish's instant, None for as soon as it can; begun: the hands are on the step
+    before."""
 
     links: tuple[Link, ...]
     courses: Courses
@@ -35,6 +36,7 @@ class Work:
     spells: tuple[Spell, ...]
     planned_factor: float
     by: datetime | None
+    begun: bool = False
 
 
 @frozen
@@ -189,7 +191,8 @@ def _hold(work: Work, evenings: Evenings, walked: Walked) -> Hold | None:
         ready, begin = walked.ready[index, week], walked.begins[index, week]
         before = 0.0 if index == 0 else walked.ends[index - 1, week]
         hardens: tuple[Held, str] = ("hardening", work.links[index - 1].step.does if index else "")
-        waits[hardens] = waits.get(hardens, 0.0) + float(ready - before)
+        if index or not work.begun:
+            waits[hardens] = waits.get(hardens, 0.0) + float(ready - before)
         reason = evenings.reason(link, link.step.hands_min * work.planned_factor, ready)
         waits[(reason, "")] = waits.get((reason, ""), 0.0) + float(begin - ready)
     (code, does), samples = max(waits.items(), key=lambda pair: pair[1])

@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from curewatch.bench.bench import Bench
-from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure.belief import learned
 from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import minimum_c
@@ -70,31 +69,36 @@ class _Case:
     """What all variants of a part's work share."""
 
     bench: Bench
-    left: tuple[WayStep, ...]
+    left: Left
     weeks: Courses
-    ready: FloatArray
     spells: tuple[Spell, ...]
-    planned: float
-    by: datetime | None
     _links: dict[tuple[int, str], Link] = field(default_factory=dict)
 
     def _link(self, index: int, sheet: Sheet | None, weeks: Courses) -> Link:
         """A step's link, worked out once for each product in the weeks as they are."""
-        step = self.left[index]
+        step, planned = self.left.steps[index], self.left.planned_factor
         if weeks is not self.weeks:
-            return _link(self.bench, step, sheet, index, weeks, self.planned)
+            return _link(self.bench, step, sheet, index, weeks, planned)
         key = (index, "" if sheet is None else sheet.id)
         if key not in self._links:
-            self._links[key] = _link(self.bench, step, sheet, index, weeks, self.planned)
+            self._links[key] = _link(self.bench, step, sheet, index, weeks, planned)
         return self._links[key]
 
     def work(self, sheets: dict[str, Sheet], weeks: Courses | None = None) -> Work:
         """The work with these products, in these weeks."""
-        weeks = weeks or self.weeks
+        weeks, left = weeks or self.weeks, self.left
         links = tuple(
-            self._link(index, sheets.get(step.kind), weeks) for index, step in enumerate(self.left)
+            self._link(index, sheets.get(step.kind), weeks) for index, step in enumerate(left.steps)
         )
-        return Work(links, weeks, self.ready, self.spells, self.planned, self.by)
+        return Work(
+            links,
+            weeks,
+            left.ready(self.weeks),
+            self.spells,
+            left.planned_factor,
+            left.wish.by,
+            left.hands_off is not None,
+        )
 
 
 def _with_lamps(case: _Case, sheets: dict[str, Sheet]) -> Iterator[tuple[str, Work]]:
@@ -125,7 +129,7 @@ def _others(case: _Case, sheets: dict[str, Sheet]) -> dict[tuple[Help, str], Wor
     }
     for kind, sheet in sheets.items():
         for other in owned_sheets(case.bench, sheet.id):
-            if other.kind == kind and suits(case.left, other):
+            if other.kind == kind and suits(case.left.steps, other):
                 works[("product", other.name)] = case.work(sheets | {kind: other})
     return works
 
@@ -149,5 +153,5 @@ def part_plan(
     ahead = bench.reader.ahead(snapshot, left.place, ASSUMED_C, minutes(LONGEST) / 60)
     weeks = courses.drawn(ahead, COURSES, np.random.default_rng(SEED))
     there = tuple(spells(hours, now, end, zone))
-    case = _Case(bench, left.steps, weeks, left.ready(weeks), there, left.planned_factor, by)
+    case = _Case(bench, left, weeks, there)
     return PartPlan(left, plan(case.work(left.sheets), zone, _others(case, left.sheets)), now)

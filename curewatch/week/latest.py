@@ -75,9 +75,9 @@ def _waits(laid: Laid, plan: Sequence[Placed], line: int) -> Iterator[tuple[Held
     """What a part waits for, sample by sample."""
     steps = sorted(step for step in plan if step.line == line)
     ready = laid.job.lines[line].ready
-    before = laid.lines[line][0].left.before
-    for _ in range(ready):
-        yield "hardening", before.does if before else ""
+    left = laid.lines[line][0].left
+    for _ in range(0 if left.hands_off else ready):  # hands on a step that was begun wait for none
+        yield "hardening", left.before.does if left.before else ""
     for step in steps:
         for sample in range(ready, step.start):
             yield _reason(laid, plan, step, sample), ""

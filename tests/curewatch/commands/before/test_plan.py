@@ -139,6 +139,11 @@ def test_all_wishes_are_planned_together_for_a_person_a_program_and_a_calendar(
     assert b"bonnet\\; left" in file.read_bytes()
 
 
+def held_up(text: str) -> str:
+    """What a plan says takes the most time."""
+    return " ".join(line for line in text.splitlines() if "eld up most by" in line)
+
+
 def test_a_plan_reminds_once_it_is_asked_to_until_it_is_told_not_to(
     run: Run, tmp_path: Path
 ) -> None:
@@ -160,6 +165,8 @@ def test_a_plan_reminds_once_it_is_asked_to_until_it_is_told_not_to(
     assert file.read_bytes().count(b"BEGIN:VALARM") == 2
     assert "bonnet: begun, clean to bare metal" in run("plan", "begun", "bonnet")[1]
     assert "begun with its mix" in run("plan", "begun", "bonnet")[2]
+    assert "cur" not in held_up(run("plan", "week")[1]), "metal that is cleaned does not cure"
+    assert "cur" not in held_up(run("plan", "show", "bonnet")[1])
     assert len(json.loads(run("bench", "--json")[1])["plan"]) == 1
     run("plan", "way", "tailgate", "prime-bare-metal")
     run("plan", "wish", "tailgate", "primed", "--by", "Thu 22:00")
