@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, Page, Response, expect
 from curewatch.bench.alarms import use_by
 from curewatch.garage import unnamed_mix
 from tests.support.brokers import free_port
-from tests.support.checker import COLLIDE, violations, violations_in_both_themes
+from tests.support.checker import COLLIDE, violations, violations_in_both_themes, walked
 from tests.support.pages import (
     EVENING,
     GARAGE,
@@ -644,16 +644,16 @@ PAGES = ("/mix", "/mix/fibre-polyester-filler", "/air", "/shelf", "/shelf/epoxy-
     "/shelf/new", "/logbook", "/choices", "/step/1", "/parts")  # fmt: skip
 
 
-@pytest.mark.parametrize("size", [(640, 400), (195, 422)], ids=str)
 def test_text_at_twice_its_size_is_neither_lost_nor_over_other_text(
-    garage: Garage, address: str, browser: Browser, size: tuple[int, int]
+    garage: Garage, address: str, browser: Browser
 ) -> None:
     fill(garage, 3)
-    _, page = watched(browser, size)
-    for path in PAGES:
-        opened(page, address + path)
-        assert overflow(page)[1] == 0, path
-        assert page.evaluate(COLLIDE) == [], path
+    _, page = watched(browser, (640, 400))
+    for size in ((640, 400), (195, 422)):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        for path in walked(page, address, PAGES):
+            assert overflow(page)[1] == 0, (path, size)
+            assert page.evaluate(COLLIDE) == [], (path, size)
 
 
 def test_both_themes_keep_three_to_one_at_every_edge() -> None:
