@@ -76,15 +76,17 @@ def no_overflow(page: Page) -> bool:
     )
 
 
-@pytest.mark.parametrize("size", [SMALL, PHONE], ids=["garage", "phone"])
 def test_a_newcomer_has_a_panel_temperature_on_the_bench_with_two_touches(
-    up: Whole, sensor: None, browser: Browser, size: tuple[int, int], tmp_path: Path
+    up: Whole, sensor: None, browser: Browser, tmp_path: Path
 ) -> None:
-    device, page = watched(browser, size)
+    device, page = watched(browser, SMALL)
     page.goto(address(up))
     page.get_by_role("button", name="Listen", exact=True).click()
     row = page.locator("article", has_text="/probe/temp")
     expect(row).to_contain_text("may be the temperature of a surface: 14.2 °C, sent in °C")
+    assert no_overflow(page)
+    page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
+    expect(page.locator("html")).to_have_attribute("data-layout", "phone")
     assert no_overflow(page)
     row.get_by_role("button", name="On the panel").click()
     expect(page.locator("article", has_text="/probe/temp")).to_contain_text("panel surface: 14.2")
