@@ -86,12 +86,12 @@ def early_share(milestone: str) -> float:
 
 
 def in_words(name: str) -> str:
-    """A milestone's name in words; of anything else, its own.
+    """A milestone's or a step's state in words; of anything else, its own name.
 
-    >>> in_words("sand_ready"), in_words("full_cure")
-    ('sand-ready', 'full cure')
+    >>> in_words("sand_ready"), in_words("full_cure"), in_words("abandoned")
+    ('sand-ready', 'full cure', 'failed')
     """
-    return MILESTONES.get(name, name.replace("_", " "))
+    return (MILESTONES | STEP_STATES).get(name, name.replace("_", " "))
 
 
 def answers_to(milestone: str) -> tuple[str, ...]:

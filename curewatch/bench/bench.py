@@ -130,7 +130,8 @@ class Bench:
     def _open_step(self, number: int) -> Step:
         step = self.mixed(number)
         if step.state in CLOSED:
-            raise StepError(f"step {number} is already {step.state}", fix="see: curewatch log")
+            state = in_words(step.state)
+            raise StepError(f"step {number} is already {state}", fix="see: curewatch log")
         return step
 
     def witness(

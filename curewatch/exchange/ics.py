@@ -17,7 +17,7 @@ from curewatch.exchange.announcements import state_of, where
 from curewatch.formats import ReaderFormat
 from curewatch.frozen import frozen
 from curewatch.notice_words import sentence, sentences
-from curewatch.vocabulary import TESTED
+from curewatch.vocabulary import TESTED, in_words
 
 if TYPE_CHECKING:
     from icalendar import Alarm, Event
@@ -151,7 +151,7 @@ def _closed(step: Step, words: Words, now: datetime) -> Iterator[Event]:
             part = where(step.part, step.sheet.name)
             summary = f"{words.names.get(name, name)}, {part}"
             event = _event(step.id, step.recorded_at, name, start, summary, now)
-            yield _cancelled(event, f"the step is {step.state}")
+            yield _cancelled(event, f"the step is {in_words(step.state)}")
 
 
 def calendar(

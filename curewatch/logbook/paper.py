@@ -14,6 +14,7 @@ from curewatch.durations import duration
 from curewatch.events.fields import DURATION, FIELDS, FILM, MOMENT, TEMPERATURE, Field
 from curewatch.frozen import frozen
 from curewatch.garage.step import CAUTION, STOP, Happening, Step, override_words
+from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.vocabulary import REACHED, in_words
 from curewatch.walltime import date_and_time
 
@@ -176,7 +177,7 @@ class FieldFormatter:
     def facts(self, step: Step) -> list[tuple[str, str]]:
         """What was entered of a step, but for its part and job."""
         sheet: Sheet = step.sheet
-        facts = [("product", f"{sheet.name} ({sheet.kind}, {sheet.chemistry})")]
+        facts = [("product", f"{sheet.name} ({sheet.kind}, {CHEMISTRIES[sheet.chemistry].words})")]
         facts += [("ratio by the label", sheet.mix_ratio)] if sheet.mix_ratio else []
         facts += [("film by the label", self.say.film(sheet.film_um))] if sheet.film_um else []
         return facts + [

@@ -86,6 +86,15 @@ def plain(html: str) -> str:
     return " ".join(unescape(re.sub(r"<[^>]+>", " ", html.partition("</style>")[2])).split())
 
 
+def test_a_chemistry_and_a_failed_step_are_said_in_words_not_in_codes(bench: Bench) -> None:
+    bench.abandon(3, "set before the clamps were on", now=ago(10))
+    text = plain(page(bench, "roof"))
+    assert "(adhesive, two-part epoxy)" in text
+    assert "failed, " in text
+    for code in ("epoxy-amine", "abandoned"):
+        assert code not in text
+
+
 def test_the_job_is_told_in_order_with_product_batch_and_conditions(bench: Bench) -> None:
     text = plain(page(bench))
     assert text.index("Step 1: Two-part epoxy") < text.index("Step 2: Finishing")
