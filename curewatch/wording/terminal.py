@@ -139,7 +139,7 @@ class Terminal(SensorLines):
         lines += [f"  ! {sensor_words.lost(outage, self.manner, view.now)}" for outage in view.lost]
         lines += [f"  {sentence(note, self.manner)}" for note in view.notes]
         if not view.steps:
-            lines.append(words.EMPTY["bench"])
+            lines.append(f"{words.EMPTY['bench']} The command is: curewatch mix")
         for due in view.due[:1]:
             lines += self._next(due, view.now)
         lines += self._asked_beside(view)

@@ -66,7 +66,8 @@ class SensorLines:
         now: datetime,
     ) -> str:
         """What is heard with its age, flags and checks, and what and who was turned away."""
-        lines = [] if sensors.all else [words.EMPTY["air"]]
+        none = f"{words.EMPTY['air']} To find one: curewatch sensor listen"
+        lines = [] if sensors.all else [none]
         for sensor in sensors.all:
             lines += self._sensor(sensor, now)
         lines += [f"! {sensor_words.split(split, self.manner)}" for split in sensors.splits]

@@ -104,10 +104,8 @@ LOGBOOK_GONE = (
     "Stop curewatch and bring the last copy back."
 )
 EMPTY = {
-    "bench": "Start the clock (Mixed now, or curewatch mix) when hardener meets resin; "
-    "you can enter the rest later.",
-    "air": "Nothing measured yet. Type a thermometer reading under Air, or let an MQTT sensor "
-    "publish on curewatch/panel/surface_temperature.",
+    "bench": "Start the clock when hardener meets resin; you can enter the rest later.",
+    "air": "Nothing measured yet. Type what a thermometer on the panel shows, or connect a sensor.",
     "logbook": "No step yet. The first mix starts the log.",
     "refused": "No rejected messages.",
 }

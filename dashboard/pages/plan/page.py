@@ -24,8 +24,8 @@ from dashboard.pages.routes import Address, DashPage
 PATH, ANSWER = "/plan", "plan-answer"
 _NEARBY = (("Parts", "/parts"), ("Lamps and heaters", "/heaters"), ("Shelf", "/shelf"))
 _TEACH = (
-    "Say when you are in the garage and what you wish. curewatch then says by which evening to "
-    "begin, what to do tonight, and how likely it is done in time."
+    "Say when you are in the garage and what should be done. curewatch then says by which evening "
+    "to begin, what to do tonight, and how likely it is done in time."
 )
 
 

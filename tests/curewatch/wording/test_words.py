@@ -289,3 +289,8 @@ def test_a_window_that_shuts_is_said_with_its_time_and_what_comes_after(
     manner: ReaderFormat, said: str
 ) -> None:
     assert words.shuts("roof seam", NOW + timedelta(minutes=98), NOW, manner) == said
+
+
+def test_what_an_empty_garage_says_names_no_command_and_no_topic() -> None:
+    for text in words.EMPTY.values():
+        assert "curewatch" not in text
