@@ -65,6 +65,12 @@ def test_a_dab_an_answer_a_repeat_and_a_new_mix_take_few_touches(
         garage.clock.at += timedelta(minutes=50)
         garage.hear(weather(garage.clock.at, base_c=21.0, hours=1))
         renewed(page)
+        expect(page.locator(".band.due:visible")).to_contain_text("Still workable?")
+        hand = Hand(page)
+        hand.button("stringy")
+        expect(toast).to_contain_text("stringy")
+        assert hand.touches == 1
+
         hand = Hand(page)
         hand.button("No, it drags")
         expect(toast).to_contain_text("no longer workable")

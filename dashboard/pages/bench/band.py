@@ -54,6 +54,11 @@ def _later(then: Then, data: BandData) -> html.Li:
     return html.Li([html.Span(then.text), html.Strong(when)], className=kind)
 
 
+def _head(text: str) -> str:
+    """How the head of a band is written: smaller where it would take a line more."""
+    return "todo long" if len(text) > _LONG else "todo"
+
+
 def due_band(due: Next, data: BandData, kind: str = "") -> html.Div:
     """What is asked once a countdown has run out: the test, and its answers."""
     name = f"{due.step_id}/{due.milestone}"
@@ -78,14 +83,14 @@ def due_band(due: Next, data: BandData, kind: str = "") -> html.Div:
         html.Div(answers, className="answers"),
         _then(data, 2),
     ]
-    head = html.H2([html.Em(due.call), f" {due.sentence}"], className="todo")
+    sentence = f" {due.sentence}"
+    head = html.H2([html.Em(due.call), sentence], className=_head(due.call + sentence))
     body = html.Div(row, className="count-row answering")
     return html.Div([head, body], className=f"band due {kind}".strip(), **attributes)
 
 
 def _counting(next_act: Next, data: BandData, tight: bool) -> html.Div:
     attributes: dict[str, Any] = {"data-step": next_act.step_id}
-    long = " long" if len(next_act.sentence) > _LONG else ""
     lines = [html.P(line, className="big") for line in next_act.lines]
     if next_act.cold:
         lines.append(html.P(words.TOO_COLD, className="test"))
@@ -99,7 +104,7 @@ def _counting(next_act: Next, data: BandData, tight: bool) -> html.Div:
         html.Div(lines, className="lines"),
         _then(data, 2 if tight else 3),
     ]
-    head = html.H2(next_act.sentence, className=f"todo{long}")
+    head = html.H2(next_act.sentence, className=_head(next_act.sentence))
     return html.Div([head, html.Div(row, className="count-row")], className="band", **attributes)
 
 

@@ -13,8 +13,6 @@ from dashboard.pages.bench.data import focus
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.touches import button
 
-LOOKING = "dab looking"
-
 
 def _looking(view: BenchView) -> StepView | None:
     """The step whose dab is worth a look now, the one that asked first."""
@@ -56,11 +54,10 @@ def turned(data: QuestionData) -> BenchQuestion | None:
 
 
 def dab(data: QuestionData) -> BenchQuestion | None:
-    """How the test dab is, of the step whose look is worth most, else of the next: always in reach,
-    but not while something is due."""
+    """How the test dab is, of the step whose look is worth most, else of the next."""
     step = _looking(data.view) or focus(data.view)
     if step is None or data.waiting:
         return None
     answers = tuple(_dab_answer(step, state, data.say) for state in words.STATES)
-    kind = LOOKING if step.asked_look else "dab"
+    kind = "dab looking" if step.asked_look else "dab"
     return BenchQuestion("Dab", _dab_said(step, data.view, data.say), answers, kind)

@@ -114,7 +114,7 @@ def parts(
         drawn = ribbons.drawn(view, room, held, say, other, wondered)
         lanes, figure = ribbons.names(drawn, view, room, say), drawn.figure
     over = BandData(view, say, data.waiting, data.lately, tools(view), first)
-    own, others = asks(data, due)
+    own, others = asks(data)
     children = {
         "part-next": band(over, tight),
         "asks": own,

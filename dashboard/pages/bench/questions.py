@@ -16,7 +16,7 @@ from curewatch.protection.purge import Purge
 from curewatch.wording import words
 from dashboard.context.planning import BEGUN, form_key
 from dashboard.pages.bench import what_if
-from dashboard.pages.bench.dab import LOOKING, dab, turned
+from dashboard.pages.bench.dab import dab, turned
 from dashboard.pages.bench.data import asked, reminding, tools, unexplained, unmasked, unsure
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.components import age, countdown, first_up, link
@@ -256,16 +256,12 @@ def row(question: BenchQuestion, number: int) -> html.Div:
 def chip(question: BenchQuestion, number: int) -> html.Button:
     """A question's name, which opens it."""
     attributes: dict[str, Any] = {"data-for": str(number)}
-    kind = "chip sought" if question.kind == LOOKING else "chip"
-    return html.Button(question.name, type="button", className=kind, **attributes)
+    return html.Button(question.name, type="button", className="chip", **attributes)
 
 
-def asks(data: QuestionData, due: bool) -> tuple[Any, Any]:
-    """The dab's row, and the others with their chips. While something is due the dab is one of the
-    others: the test is asked for already."""
+def asks(data: QuestionData) -> tuple[Any, Any]:
+    """The dab's row, which is always in reach, and the others with their chips."""
     bench_questions, own = questions(data), dab(data)
-    if due and own:
-        bench_questions, own = [*bench_questions, own], None
     rows = [row(bench_question, n) for n, bench_question in enumerate(bench_questions)]
     chips = (
         [chip(bench_question, n) for n, bench_question in enumerate(bench_questions)]
