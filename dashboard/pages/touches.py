@@ -94,10 +94,13 @@ class Form:
         """The same for a script that writes into the control, as Dash writes the id."""
         return json.dumps(self.id(field), sort_keys=True, separators=(",", ":"))
 
+    def place(self, field: str) -> dict[str, str]:
+        """The id of the place for what is wrong in a field."""
+        return {"form": self.name, "wrong": field}
+
     def wrong(self, field: str = "") -> html.P:
         """The place for what is wrong in a field; without one, in the form as a whole."""
-        own = {"form": self.name, "wrong": field}
-        return html.P(id=own, className="problem", role="alert")
+        return html.P(id=self.place(field), className="problem", role="alert")
 
     def box(self, field: str, label: str, value: str = "", **more: Any) -> html.Div:
         """A labelled box to type in, with its place for what is wrong under it."""

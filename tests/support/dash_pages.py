@@ -194,7 +194,7 @@ def _mix_boxes(sheet: str, fields: Mapping[str, str]) -> list[Any]:
 
 
 def proposing(browser: FlaskClient, sheet: str, **fields: str) -> dict[str, Any]:
-    """What the mix page answers to what stands in its boxes."""
+    """What the mix page answers to what stands in its boxes; under "wrong" what it says at each."""
     outputs = [output.rsplit(".", 1) for output in MIX_FOLLOWS]
     body = {
         "output": f"..{'...'.join(MIX_FOLLOWS)}..",
@@ -205,8 +205,10 @@ def proposing(browser: FlaskClient, sheet: str, **fields: str) -> dict[str, Any]
     }
     answer = send(browser, body)
     assert answer.status_code == 200, answer.text
-    data: dict[str, Any] = (answer.json or {})["response"]
-    return data
+    found: dict[str, Any] = answer.json or {}
+    said = {json.loads(id)["wrong"]: each for id, each in found["sideUpdate"].items()}
+    wrong = {field: each["children"] for field, each in said.items() if each["children"]}
+    return {**found["response"], "wrong": wrong}
 
 
 def warming(browser: FlaskClient, sheet: str, **fields: str) -> Any:

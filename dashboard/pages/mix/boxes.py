@@ -66,8 +66,9 @@ def amounts(
     if hardener:
         blocks.append(_box(form, "hardener", "Hardener, %", values, offered))
     blocks.append(_part(form, values, parts))
-    blocks.append(_box(form, HEAT, f"Panel warmed to, °{say.unit}", {}, {HEAT: [warm]}))
-    blocks.append(_box(form, HEAT_FOR, "for, h", {}, {}, placeholder="2"))
+    heat = _box(form, HEAT, f"Panel warmed to, °{say.unit}", {}, {HEAT: [warm]})
+    length = _box(form, HEAT_FOR, "for, h", {}, {}, placeholder="2")
+    blocks.append(html.Div([heat, length], className="heating"))
     return html.Div(blocks, className="fields")
 
 

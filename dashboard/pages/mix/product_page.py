@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 from urllib.parse import parse_qsl
 
-from dash import ALL, Dash, Input, Output, State, ctx, html
+from dash import ALL, Dash, Input, Output, State, ctx, html, set_props
 from dash.exceptions import PreventUpdate
 from flask import request
 
@@ -54,7 +54,7 @@ from dashboard.pages.mix.details import (
 )
 from dashboard.pages.mix.gate_answers import VERDICTS, answers, reasons_wanted
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.touches import Form, TouchOutcome, WrongFields
+from dashboard.pages.touches import Form, TouchOutcome, WrongField, WrongFields
 from dashboard.request.device import screen_of
 from dashboard.request.forms import ago_of
 
@@ -63,6 +63,7 @@ LIVE = (
     *("amount", "hardener", HEAT, HEAT_FOR, "part", "job", "place", "batch", "applied"),
     *(WAIT, BY),
 )
+UNREAD = "Not worked out: one of the boxes below cannot be read, and says why."
 Values = Mapping[str, Any]
 _ONE_AT_A_TIME = OneAtATime(
     "The table is being worked out for someone else. Open it again.", waiting=4
@@ -172,11 +173,16 @@ def _first_values(context: PageContext, sheet: Sheet, address: Address) -> dict[
     return first_details(context.bench, sheet, dict(parse_qsl(address.query)))
 
 
+def _not_worked_out(why: str) -> tuple[Any, ...]:
+    """What stands in the places of `live_parts` where a box is wrong."""
+    return [html.P(why, className="problem")], [], [], False, True
+
+
 def _safely(context: PageContext, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
     try:
         return live_parts(context, sheet, values, first)
     except CurewatchError as error:
-        return [html.P(str(error), className="problem")], [], [], False, True
+        return _not_worked_out(str(error))
 
 
 def content(context: PageContext, address: Address, first: bool) -> list[Any]:
@@ -271,7 +277,16 @@ def callbacks(app: Dash, context: PageContext) -> None:
     )
     def followed(*_values: Any) -> tuple[Any, ...]:
         product, values = _asked()
-        return _safely(context, find_sheet(context.store, product), values, False)
+        sheet = find_sheet(context.store, product)
+        try:
+            found, wrong = live_parts(context, sheet, values, False), {}
+        except WrongField as error:
+            found, wrong = _not_worked_out(UNREAD), {error.field: str(error)}
+        except CurewatchError as error:
+            found, wrong = _not_worked_out(str(error)), {}
+        for field in values.keys() - {WAIT}:
+            set_props(_form(sheet).place(field), {"children": wrong.get(field, "")})
+        return found
 
     @app.callback(
         Output(when.WARMTH, "children"),

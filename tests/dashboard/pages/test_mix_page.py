@@ -192,9 +192,28 @@ def test_the_answer_stands_first_and_follows_what_is_entered(
     heated = texts(proposing(browser, ADHESIVE, heat="21", heat_for="3"))
     assert "With the panel at 21 °C for 3 h: workable until" in heated
     assert "With the panel" not in plain
-    assert "is not an amount" in texts(proposing(browser, ADHESIVE, amount="much"))
     large = texts(proposing(browser, ADHESIVE, amount="900"))
     assert "900 g in one cup" in large
+
+
+@pytest.mark.parametrize(
+    ("box", "typed_in", "said"),
+    [
+        ("amount", "much", "is not an amount"),
+        ("heat", "hot", "is not a temperature"),
+        ("heat_for", "99", "no length of heating"),
+        ("place", "moon", "moon"),
+    ],
+)
+def test_a_box_that_cannot_be_read_says_so_itself(
+    garage: Garage, browser: FlaskClient, box: str, typed_in: str, said: str
+) -> None:
+    answer = proposing(browser, ADHESIVE, **{"heat": "21", box: typed_in})
+    assert list(answer["wrong"]) == [box]
+    assert said in answer["wrong"][box]
+    assert said not in texts(answer["mix-answer"]["children"])
+    assert "one of the boxes below cannot be read" in texts(answer["mix-answer"]["children"])
+    assert proposing(browser, ADHESIVE, heat="21")["wrong"] == {}
 
 
 def test_a_remedy_is_a_touch_and_what_is_fine_is_folded(tmp_path: Path) -> None:
