@@ -15,20 +15,18 @@ from flask import request
 from curewatch.bench import spraying
 from curewatch.bench.bench import Details, check_mix
 from curewatch.errors import CurewatchError
-from curewatch.formats import ReaderFormat
 from curewatch.garage import cans, parts
 from curewatch.garage.shelf import find_sheet
 from curewatch.gate import starting
-from curewatch.plan import mix_by_words
 from curewatch.plan.mix_by import MixBy
 from curewatch.products.sheet import Sheet
-from curewatch.wording import mix_words, words
+from curewatch.wording import words
 from dashboard.context.page_context import PageContext
 from dashboard.context.turns import OneAtATime
 from dashboard.endpoints.mixed import forget, remember
-from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
-from dashboard.pages.components import chart, link
+from dashboard.pages.components import link
 from dashboard.pages.mix import when
+from dashboard.pages.mix.answer import answer
 from dashboard.pages.mix.boxes import (
     CHECKING,
     NOW,
@@ -42,7 +40,7 @@ from dashboard.pages.mix.boxes import (
     start,
     why,
 )
-from dashboard.pages.mix.data import BY, WAIT, ProposedMix, asked_by, mix_warmth, mix_when, proposed
+from dashboard.pages.mix.data import BY, WAIT, asked_by, mix_warmth, mix_when, proposed
 from dashboard.pages.mix.details import (
     HEAT,
     HEAT_FOR,
@@ -52,13 +50,13 @@ from dashboard.pages.mix.details import (
     heat_of,
     known_parts,
 )
-from dashboard.pages.mix.gate_answers import VERDICTS, answers, reasons_wanted
+from dashboard.pages.mix.gate_answers import answers, reasons_wanted
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, WrongField, WrongFields
 from dashboard.request.device import screen_of
 from dashboard.request.forms import ago_of
 
-START, FIGURE, ANSWER, GATE = "mix", "mix-figure", "mix-answer", "mix-gate"
+START, ANSWER, GATE = "mix", "mix-answer", "mix-gate"
 LIVE = (
     *("amount", "hardener", HEAT, HEAT_FOR, "part", "job", "place", "batch", "applied"),
     *(WAIT, BY),
@@ -68,49 +66,6 @@ Values = Mapping[str, Any]
 _ONE_AT_A_TIME = OneAtATime(
     "The table is being worked out for someone else. Open it again.", waiting=4
 )
-
-
-def _heat_line(mix: ProposedMix, values: Values, say: ReaderFormat) -> html.P | None:
-    """What the heat that is asked about would change."""
-    if mix.heated is None:
-        return None
-    text = mix_words.answer(mix.heated, say).removeprefix("Mixed now: ")
-    hours = str(values.get(HEAT_FOR) or "2").strip()
-    warm = f"{str(values[HEAT]).strip()} °{say.unit}".replace(f" °{say.unit} °", " °")
-    return html.P(f"With the panel at {warm} for {hours} h: {text}", className="heated")
-
-
-def _headline(mix: ProposedMix, say: ReaderFormat) -> html.P:
-    """What becomes of it if it is mixed now, after what the gate says where that is not Go."""
-    verdict, text = mix.gate.verdict, mix_words.answer(mix.view, say)
-    if verdict == "go":
-        return html.P(text, className="answer")
-    way = html.A(VERDICTS[verdict], href="#fit", className=f"badge {verdict}")
-    return html.P([way, f" {text}"], className="answer")
-
-
-def _answer(
-    context: PageContext, mix: ProposedMix, mix_by: MixBy | None, values: Values, first: bool
-) -> list[Any]:
-    """What becomes of it if it is mixed now, and its ribbon."""
-    say, view = context.manner(request), mix.view
-    if not view.milestones:
-        return [_headline(mix, say)]
-    stop = mix.gate.proposal.stop_at
-    drawn = ProposedDrawing(
-        view,
-        mix.heated,
-        context.bench.view(context.clock()),
-        stop,
-        mix_by.window if mix_by else None,
-    )
-    drawing = {} if first else figure(drawn, say, screen_of(request))
-    return [
-        _headline(mix, say),
-        _heat_line(mix, values, say),
-        html.P(mix_by_words.sentence(mix_by, say), className="lead") if mix_by else None,
-        chart(FIGURE, drawing, "The mix over the forecast", "proposed"),
-    ]
 
 
 def _when(
@@ -136,7 +91,7 @@ def live_parts(context: PageContext, sheet: Sheet, values: Values, first: bool) 
     mix = proposed(context, sheet, details, heat, now, say)
     mix_by, said = _when(context, sheet, details, values, first)
     return (
-        _answer(context, mix, mix_by, values, first),
+        answer(context, mix, mix_by, values, first),
         said,
         answers(mix.gate, _form(sheet), say),
         reasons_wanted(mix.gate),
@@ -191,7 +146,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     remember(sheet.id)
     say, form = context.manner(request), _form(sheet)
     values, offered = _first_values(context, sheet, address), choices(context.bench, sheet)
-    answer, when_said, gate, *asked = _safely(context, sheet, values, first)
+    answered, when_said, gate, *asked = _safely(context, sheet, values, first)
     # on a structural joint the page shows no time, also not that of the label
     joint = context.bench.reader.joint(values.get("part") or "", values.get("job") or "")
     title = words.short_name(sheet.name)
@@ -200,7 +155,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     nearby.append(link("Its label", f"/shelf/{sheet.id}"))
     return [
         html.Div([html.H1(title), html.P(nearby, className="buttons"), CHECKING], className="head"),
-        html.Div(answer, id=ANSWER),
+        html.Div(answered, id=ANSWER),
         before(sheet),
         amounts(form, sheet, values, offered, known_parts(context.bench), say),
         html.P(label_line(sheet, say), className="hint") if joint == "body" else None,
