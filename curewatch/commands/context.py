@@ -167,6 +167,12 @@ def say_busy(doing: str) -> None:
         click.echo(f"{doing} …", err=True)
 
 
+def say_progress(what: str, done: int, count: int) -> None:
+    """Say to a person how far it is, on one line; nothing where a program or a file reads along."""
+    if at_terminal():
+        click.echo(f"\r{done:,} of {count:,} {what}", err=True, nl=done == count)
+
+
 def print_json(data: Any) -> None:
     """Print plain data for a script."""
     click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))

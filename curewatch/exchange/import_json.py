@@ -6,7 +6,7 @@ import json
 import math
 from base64 import b64decode
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -29,6 +29,7 @@ from curewatch.store.store import Event, Store
 from curewatch.walltime import from_ms, to_ms
 
 Row = TypeVar("Row", Event, Entry)
+Tell = Callable[[str, int, int], None]
 MOST_BYTES = 1_000_000_000
 BATCH = 5000
 HOUR_MS = 3_600_000
@@ -178,18 +179,21 @@ def _hours(store: Store, parcel: Parcel) -> list[Reading]:
     return kept
 
 
-def take_in(store: Store, parcel: Parcel) -> Arrived:
-    """Store what is new: photographs and readings first, then all that was told, in one piece."""
-    new = 0
-    for name, data in parcel.photographs:
+def take_in(store: Store, parcel: Parcel, tell: Tell = lambda _what, _done, _of: None) -> Arrived:
+    """Store what is new: photographs and readings first, then all that was told, in one piece.
+
+    `tell` hears as what is stored comes along: how many of how many.
+    """
+    new, count = 0, len(parcel.photographs)
+    for number, (name, data) in enumerate(parcel.photographs, 1):
         before = photographs.path_of(store.path, name).exists()
         photographs.arrive(data, name, store.path)
         new += not before
-    readings = [*parcel.readings, *_hours(store, parcel)]
-    stored = sum(
-        store.add_readings(readings[first : first + BATCH])
-        for first in range(0, len(readings), BATCH)
-    )
+        tell("photographs", number, count)
+    readings, stored = [*parcel.readings, *_hours(store, parcel)], 0
+    for first in range(0, len(readings), BATCH):
+        stored += store.add_readings(readings[first : first + BATCH])
+        tell("readings", min(first + BATCH, len(readings)), len(readings))
     taken = store.merge(parcel.steps, parcel.entries, parcel.sheets)
     typed.settle(store)
     return Arrived(taken, stored, new)

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from curewatch.commands.command import command, json_option
-from curewatch.commands.context import Context, print_json, say_busy, text_of
+from curewatch.commands.context import Context, print_json, say_busy, say_progress, text_of
 from curewatch.commands.options import FILE_OUT
 from curewatch.errors import ConfigError
 from curewatch.files import backup
@@ -161,7 +161,7 @@ def import_(context: Context, file: Path) -> None:
     say_busy("Reading the export")
     parcel = import_json.unpack(*text_of(file)) if str(file) == "-" else import_json.read_file(file)
     say_busy("Storing what is new")
-    arrived = import_json.take_in(context.store, parcel)
+    arrived = import_json.take_in(context.store, parcel, say_progress)
     taken = arrived.taken
     counts = ", ".join(
         _many(*counted)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from contextlib import closing
 from copy import deepcopy
@@ -302,6 +303,26 @@ def test_what_takes_a_while_says_so_to_a_person_and_not_to_a_script(
             patched.setattr(context, "at_terminal", lambda: True)
             code, out, err = run(*words)
         assert (code, says in err, says in out) == (0, True, False), err
+
+
+def test_an_import_says_how_far_it_is(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench = opened(tmp_path / "a")
+    bench.store.add_readings(garage_air(12_000))
+    bench.start(ADHESIVE, now=NOW)
+    parcel = tmp_path / "export.json"
+    parcel.write_text(json.dumps(exported(bench)), encoding="utf-8")
+    to = ("--data", str(tmp_path / "b"))
+    assert "readings" not in run("data", "import", str(parcel), *to)[2]
+    monkeypatch.setattr(context, "at_terminal", lambda: True)
+    monkeypatch.setattr(import_json, "BATCH", 200)
+    code, out, err = run("data", "import", str(parcel), "--data", str(tmp_path / "c"))
+    told = re.findall(r"\r([0-9,]+) of ([0-9,]+) readings", err)
+    assert (code, "New: 1 step" in out) == (0, True)
+    assert [done for done, _ in told][:2] == ["200", "400"]
+    assert told[-1][0] == told[-1][1]
+    assert err.count("\n") == 3
 
 
 def test_a_week_of_hours_before_and_after_a_summer_time_change(tmp_path: Path) -> None:
