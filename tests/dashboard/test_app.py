@@ -389,7 +389,8 @@ def test_a_first_start_teaches(tmp_path: Path) -> None:
     garage = open_garage(tmp_path)
     text = garage.app.test_client().get("/").text
     assert "Nothing on the bench" in text
-    assert "Type a thermometer reading" in text
+    assert "Start the clock when hardener meets resin" in text
+    assert "Nothing measured yet" in garage.app.test_client().get("/air").text
     assert "No step yet" in garage.app.test_client().get("/logbook").text
     garage.store.close()
 
