@@ -108,10 +108,10 @@ def _earlier(
     """A phase that is over, as it was known at its end."""
 
     def work_out() -> Phase:
-        known = fold([event for event in events if event.recorded_at < span[1]])
-        snapshot = reader.snapshot(known.mixed_at, span[1])
-        view = reader.step_view(known, span[1], snapshot)
-        return _phase(reader, known, view, snapshot, span)
+        earlier = fold([event for event in events if event.recorded_at < span[1]])
+        snapshot = reader.snapshot(earlier.mixed_at, span[1])
+        view = reader.step_view(earlier, span[1], snapshot)
+        return _phase(reader, earlier, view, snapshot, span)
 
     return reader.kept("asked", step, span[1], work_out)
 

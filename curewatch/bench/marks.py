@@ -74,9 +74,9 @@ def turn_to_tell(
     look = looks[-1] if looks else None
     if look is None or now - look.recorded_at > TURN_ASKED:
         return None
-    told = any(event.kind == "turned" and event.body["event"] == look.id for event in events)
-    asked = look.state in TURNS and look.turned_min is None and not told
-    return look if asked else None
+    answered = any(event.kind == "turned" and event.body["event"] == look.id for event in events)
+    unanswered = look.state in TURNS and look.turned_min is None and not answered
+    return look if unanswered else None
 
 
 def gone_at(bench: Bench, step: Step, now: datetime) -> tuple[str, datetime | None] | None:

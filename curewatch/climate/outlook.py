@@ -201,6 +201,20 @@ def _held(past: _Past, ahead_h: FloatArray) -> tuple[FloatArray, FloatArray]:
     return np.full(ahead_h.size, past.latest), np.maximum(own, free)
 
 
+def _course(
+    past: _Past | None, outdoors: _Past | None, ahead_h: FloatArray, assumed_c: float
+) -> tuple[FloatArray, FloatArray, str, Notice]:
+    """The likely course of the metal and its band, by which method, and what that rests on. [C]"""
+    if past is None:
+        likely, band = np.full(ahead_h.size, assumed_c), np.full(ahead_h.size, P90 * ASSUMED_SD_C)
+        return likely, band, "assumed", notice("forecast-assumed", assumed=Measure(assumed_c, "C"))
+    if not _enough(past):
+        return *_held(past, ahead_h), "held", notice("forecast-held")
+    usable = outdoors if outdoors is not None and _enough(outdoors) else None
+    likely, band, basis = _learned(past, usable, ahead_h)
+    return likely, band, "learned", basis
+
+
 def _shift(gap_c: float, surface: FloatArray) -> FloatArray:
     """The air keeps its present distance from the surface, which dies away. [C]"""
     faded: FloatArray = np.exp(-np.arange(surface.size) * STEP_S / (3600 * DECAY_H))
@@ -278,17 +292,8 @@ def outlook(
         )
 
     past = _past(metal, old_after_min)
-    if past is None:
-        likely, band = np.full(ahead_h.size, assumed_c), np.full(ahead_h.size, P90 * ASSUMED_SD_C)
-        method, basis = "assumed", notice("forecast-assumed", assumed=Measure(assumed_c, "C"))
-    elif _enough(past):
-        outdoors = _past(outside, old_after_min)
-        usable = outdoors if outdoors is not None and _enough(outdoors) else None
-        likely, band, basis = _learned(past, usable, ahead_h)
-        method = "learned"
-    else:
-        likely, band = _held(past, ahead_h)
-        method, basis = "held", notice("forecast-held")
+    outdoors = _past(outside, old_after_min) if past is not None and _enough(past) else None
+    likely, band, method, basis = _course(past, outdoors, ahead_h, assumed_c)
     old: tuple[Notice, ...] = ()
     if past is not None:
         band = np.hypot(band, P90 * past.sd_c)

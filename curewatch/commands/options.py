@@ -147,8 +147,8 @@ def asked_end(context: Context, ends: dict[str, str], *others: str) -> tuple[str
     from curewatch.walltime import next_time
 
     if len(ends) != 1:
-        known = ", ".join([*(option for option, _ in ENDS.values()), *others])
-        raise ConfigError("one end is needed", fix=f"give one of {known}")
+        options = ", ".join([*(option for option, _ in ENDS.values()), *others])
+        raise ConfigError("one end is needed", fix=f"give one of {options}")
     ((name, text),) = ends.items()
     return name, next_time(text, context.clock(), context.zone, context.date_order)
 

@@ -175,8 +175,8 @@ class Ages:
     def _spread(self, ages: FloatArray) -> FloatArray:
         logs = np.log(np.maximum(ages, LEAST_AGE_MIN))
         if logs.shape[1] > 1:
-            paths, known, energies, samples = logs.shape
-            logs = self.level_matrix @ logs.reshape(paths, known, energies * samples)
+            paths, levels, energies, samples = logs.shape
+            logs = self.level_matrix @ logs.reshape(paths, levels, energies * samples)
             logs = logs.reshape(paths, -1, energies, samples)
         return (self.matrix @ logs).reshape(self.columns, -1)
 

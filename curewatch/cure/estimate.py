@@ -22,6 +22,7 @@ from curewatch.climate.conditions import (
     ends,
 )
 from curewatch.climate.outlook import STEP_S, Outlook
+from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure import pot_life
 from curewatch.cure.forecast import Forecast, PastStep, forecast
 from curewatch.cure.inputs import Mix
@@ -103,6 +104,17 @@ def _rows(text: str, name: str) -> list[_Row]:
     return rows
 
 
+def _humidity(
+    rows: Sequence[_Row], grid: FloatArray, seconds: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """The humidity along the grid and its standard uncertainty, 0 where the log has none. [%]"""
+    humidities_pct = [row.humidity_pct for row in rows if row.humidity_pct is not None]
+    if not humidities_pct:
+        return np.full(grid.size, ASSUMED_PCT), np.zeros(grid.size)
+    pct = np.interp(grid, seconds, humidities_pct)
+    return pct, bridge_sd(grid, seconds, SENSOR_SD_PCT, WALK_PCT)
+
+
 def read_conditions(text: str, name: str) -> Conditions:
     """Conditions from CSV text with the header time,temperature_c[,humidity_pct].
 
@@ -135,13 +147,8 @@ def read_conditions(text: str, name: str) -> Conditions:
     step_s = 60.0 * max(1, math.ceil(seconds[-1] / 60 / 10_000))
     grid = step_s * np.arange(math.floor(seconds[-1] / step_s) + 1, dtype=np.float64)
     surface_c = np.interp(grid, seconds, [row.temperature_c for row in rows])
-    humidities_pct = [row.humidity_pct for row in rows if row.humidity_pct is not None]
+    pct, pct_sd = _humidity(rows, grid, seconds)
     notes: tuple[Notice, ...] = ()
-    if humidities_pct:
-        pct = np.interp(grid, seconds, humidities_pct)
-        pct_sd = bridge_sd(grid, seconds, SENSOR_SD_PCT, WALK_PCT)
-    else:
-        pct, pct_sd = np.full(grid.size, ASSUMED_PCT), np.zeros(grid.size)
     widest = float(np.diff(seconds).max()) / 60 if len(rows) > 1 else 0.0
     if widest > 60:
         notes = (notice("rows-apart", gap=Duration(widest)),)
@@ -302,8 +309,8 @@ def estimated(
 
     Returns
     -------
-    dict[str, Any]
-        As `as_json` gives them.
+    Forecast
+        With a warning for whatever was assumed or lies beyond the log.
 
     Raises
     ------

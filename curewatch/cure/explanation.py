@@ -365,13 +365,13 @@ def look_spans(
     later time. The worth is the expected share by which ln(late/early) shrinks, both answers tried
     on the belief at even chances. A late time beyond the horizon counts as its end.
     """
-    known = belief.learned(sheet, others)
-    problem = cure_problem(sheet, mix, past, ahead, sightings, known.ea_kj)
+    learned = belief.learned(sheet, others)
+    problem = cure_problem(sheet, mix, past, ahead, sightings, learned.ea_kj)
     spans = {}
-    for look, (first, even, last) in solve(problem, known, looks, LOOK_CHANCES).items():
+    for look, (first, even, last) in solve(problem, learned, looks, LOOK_CHANCES).items():
         if first is not None and even is not None and first <= problem.history.now_min:
             until = last if last is not None else float(problem.history.times_min[-1])
-            spans[look] = LookSpan(first, until, _worth(problem, known, look, waited, even))
+            spans[look] = LookSpan(first, until, _worth(problem, learned, look, waited, even))
     return spans
 
 

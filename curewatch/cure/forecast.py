@@ -173,8 +173,9 @@ def _waited_for(problem: CureProblem, name: str) -> str:
     return name if stalls(name) else next(iter(waiting), name)
 
 
-def _stall(problem: CureProblem, until_min: float | None) -> tuple[bool, float | None]:
-    """Whether it is below the minimum now, and from when it is. [min]"""
+def _stall(problem: CureProblem, likely_min: Sequence[float | None]) -> tuple[bool, float | None]:
+    """Whether it is below the minimum now, and from when it is, but for a time after the likely
+    ones of all milestones. [min]"""
     history = problem.history
     cold = history.surface_c[history.likely] < minimum_c(problem.sheet)
     now = now_sample(history)
@@ -186,7 +187,7 @@ def _stall(problem: CureProblem, until_min: float | None) -> tuple[bool, float |
         warm = np.flatnonzero(~cold[: now + 1])
         start = int(warm[-1]) + 1 if warm.size else 0
     from_min = float(history.times_min[start])
-    if until_min is not None and from_min > until_min:
+    if all(time is not None and from_min > time for time in likely_min):
         return bool(cold[now]), None
     return bool(cold[now]), from_min
 
@@ -309,9 +310,7 @@ def forecast(
     warnings = step_warnings(problem, past, shown)
     if any(milestone.late_if_warm for milestone in milestones):
         warnings.append(if_warm_warning(sheet))
-    likely = [times[1] for times in raw.values()]
-    until = None if None in likely else max(time for time in likely if time is not None)
-    stalled_now, stalled_from = _stall(problem, until)
+    stalled_now, stalled_from = _stall(problem, [times[1] for times in raw.values()])
     return Forecast(
         milestones,
         reason.factors,

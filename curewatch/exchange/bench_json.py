@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from curewatch.quality.availability import Outage
     from curewatch.quality.clock import ClockSetback
     from curewatch.quality.overview import Sensor, Sensors
+    from curewatch.store.readings import Ahead
     from curewatch.store.turned_away import Refusal, TurnedAway
 
 
@@ -263,35 +264,33 @@ def sensors(
             {"place": split.place, "quantity": split.quantity, "sources": list(split.sources)}
             for split in overview.splits
         ],
-        "ahead": [
-            {
-                "source": ahead.source,
-                "place": ahead.place,
-                "quantity": ahead.quantity,
-                "count": ahead.count,
-                "last": stamp(ahead.last),
-            }
-            for ahead in overview.ahead
-        ],
-        "refused": [
-            {
-                "source": refusal.source,
-                "why": refusal.sentence,
-                "count": refusal.count,
-                "last": stamp(refusal.last),
-            }
-            for refusal in refused
-        ],
-        "turned_away": [
-            {
-                "why": client.who.why,
-                "address": client.who.address,
-                "client": client.who.client,
-                "user": client.who.user,
-                "number": client.who.number,
-                "count": client.count,
-                "last": stamp(client.last),
-            }
-            for client in away
-        ],
+        "ahead": [_dated_ahead(ahead) for ahead in overview.ahead],
+        "refused": [_refusal(refusal) for refusal in refused],
+        "turned_away": [_turned_away(client) for client in away],
+    }
+
+
+def _dated_ahead(ahead: Ahead) -> dict[str, Any]:
+    series = {"source": ahead.source, "place": ahead.place, "quantity": ahead.quantity}
+    return series | {"count": ahead.count, "last": stamp(ahead.last)}
+
+
+def _refusal(refusal: Refusal) -> dict[str, Any]:
+    return {
+        "source": refusal.source,
+        "why": refusal.sentence,
+        "count": refusal.count,
+        "last": stamp(refusal.last),
+    }
+
+
+def _turned_away(client: TurnedAway) -> dict[str, Any]:
+    return {
+        "why": client.who.why,
+        "address": client.who.address,
+        "client": client.who.client,
+        "user": client.who.user,
+        "number": client.who.number,
+        "count": client.count,
+        "last": stamp(client.last),
     }

@@ -104,8 +104,8 @@ def _text(step: StepView, milestone: MilestoneView, words: Words) -> str:
 
 def _condition(step: StepView, milestone: MilestoneView, say: ReaderFormat) -> Iterator[str]:
     """What the latest time asks of the panel, where it holds only while that stays warm enough."""
-    told = step.forecast.by_name.get(milestone.name)
-    if told is not None and told.late_if_warm:
+    predicted = step.forecast.by_name.get(milestone.name)
+    if predicted is not None and predicted.late_if_warm:
         notices = (warning for warning in step.forecast.warnings if warning.code == IF_WARM)
         yield from (sentence(warning, say) for warning in notices)
 

@@ -170,9 +170,9 @@ def stored_cans(
     air: PlaceAir, now: datetime, zone: ZoneInfo, sheet_id: str | None = None
 ) -> list[StoredCan]:
     """Every can, or those of one product: what needs a hand tonight first, used up ones last."""
-    known, snapshot = cans.cans(air.store, sheet_id), air.snapshot(now, now)
-    sheets = sheets_of(air.store, {can.sheet_id for can in known})
-    stored = [can for can in known if can.sheet_id in sheets]
+    own_cans, snapshot = cans.cans(air.store, sheet_id), air.snapshot(now, now)
+    sheets = sheets_of(air.store, {can.sheet_id for can in own_cans})
+    stored = [can for can in own_cans if can.sheet_id in sheets]
     products = {can.sheet_id for can in stored}
     used = [cans.used_from(can for can in stored if can.sheet_id == id) for id in products]
     listed = [

@@ -69,7 +69,7 @@ class Picture:
 class Pictures:
     """Photographs side by side."""
 
-    held: tuple[Picture, ...]
+    pictures: tuple[Picture, ...]
 
 
 @frozen
@@ -101,8 +101,8 @@ def texts(blocks: Sequence[Block]) -> list[str]:
                 collected += [*head, *(cell for row in rows for cell in row)]
             case Bullets(words) | Blanks(words):
                 collected += words
-            case Pictures(held):
-                collected += [picture.words for picture in held]
+            case Pictures(pictures):
+                collected += [picture.words for picture in pictures]
             case Heading(_, words) | Text(words, _) | Drawing(words):
                 collected.append(words)
     return collected

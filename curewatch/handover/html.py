@@ -57,7 +57,7 @@ def _table(block: TableBlock) -> Iterator[str]:
 
 
 def _pictures(block: Pictures) -> Iterator[str]:
-    for picture in block.held:
+    for picture in block.pictures:
         data = b64encode(picture.jpeg).decode("ascii")
         words = escape(picture.words)
         yield f'<figure><img alt="{words}" src="data:image/jpeg;base64,{data}">'

@@ -110,8 +110,8 @@ class _Paper(FPDF):
 
     def flow(self, text: str, line_mm: float, edge: Literal[0, 1] = 0) -> None:
         """Lines from here to the right margin, each so high [mm]; edge: 1 for a border."""
-        said = self.say(text)
-        self.multi_cell(0, line_mm, said, edge, "L", new_x="LMARGIN", new_y="NEXT", padding=edge)
+        words = self.say(text)
+        self.multi_cell(0, line_mm, words, edge, "L", new_x="LMARGIN", new_y="NEXT", padding=edge)
 
     def room(self) -> float:
         """What is left of this page. [mm]"""
@@ -233,7 +233,7 @@ def _pictures(paper: _Paper, block: Pictures) -> None:
 
     x, tallest = paper.l_margin, 0.0
     top = paper.get_y()
-    for picture in block.held:
+    for picture in block.pictures:
         with Image.open(io.BytesIO(picture.jpeg)) as image:
             high = min(60.0, PICTURE_MM * image.height / image.width)
             wide = high * image.width / image.height

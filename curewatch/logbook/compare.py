@@ -56,7 +56,7 @@ def _sheets(steps: Sequence[Step]) -> Iterator[ComparedRow]:
     first = {step.sheet.id: step.sheet.text for step in reversed(steps)}
     if any(step.sheet.text != first[step.sheet.id] for step in steps):
         same = [step.sheet.text == first[step.sheet.id] for step in steps]
-        texts = tuple("as in the first" if each else "changed" for each in same)
+        texts = tuple("as in the first" if unchanged else "changed" for unchanged in same)
         yield ComparedRow("label", texts)
 
 
@@ -94,8 +94,8 @@ def _predicted(bench: Bench, steps: Sequence[Step]) -> Iterator[ComparedRow]:
         {prediction.milestone: prediction for prediction in predictions.predicted(bench, step)}
         for step in steps
     ]
-    for name in dict.fromkeys(name for held in predictions_of for name in held):
-        own = [held.get(name) for held in predictions_of]
+    for name in dict.fromkeys(name for by_name in predictions_of for name in by_name):
+        own = [by_name.get(name) for by_name in predictions_of]
         yield ComparedRow(f"{in_words(name)}, predicted", tuple(map(_times, own)))
         yield ComparedRow(f"{in_words(name)}, actual", tuple(map(_tested, own)))
 

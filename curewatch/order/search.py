@@ -53,12 +53,12 @@ class _Beginnings:
         return _Beginnings(*(getattr(self, field.name)[index] for field in fields(self)))
 
 
-def _empty(job: Workload, held: Tables) -> _Beginnings:
+def _empty(job: Workload, table: Tables) -> _Beginnings:
     """Nothing done yet."""
     none = np.zeros(1, dtype=np.int64)
     closes = [job.count if line.closes is None else line.closes for line in job.lines]
     return _Beginnings(
-        held.rows[None, :].copy(),
+        table.rows[None, :].copy(),
         np.array([[min(line.ready, job.count) for line in job.lines]]),
         np.array([closes]),
         np.array([[line.clamps for line in job.lines]]),
@@ -74,66 +74,66 @@ def _empty(job: Workload, held: Tables) -> _Beginnings:
     )
 
 
-def _base(held: Tables, state: _Beginnings) -> IntArray:
+def _base(table: Tables, state: _Beginnings) -> IntArray:
     """From when on each part's next step may be begun, by hands, part and air."""
     base = np.maximum(state.floor, state.free[:, None])
-    base = np.where(held.dusty[state.row], np.maximum(base, state.wet[:, None]), base)
-    return np.where(held.coats[state.row], np.maximum(base, state.dust[:, None]), base)
+    base = np.where(table.dusty[state.row], np.maximum(base, state.wet[:, None]), base)
+    return np.where(table.coats[state.row], np.maximum(base, state.dust[:, None]), base)
 
 
-def _starts(held: Tables, state: _Beginnings, base: IntArray) -> tuple[IntArray, BoolArray]:
+def _starts(table: Tables, state: _Beginnings, base: IntArray) -> tuple[IntArray, BoolArray]:
     """The first sample from `base` on at which each may be begun, and whether preparing again."""
-    start = held.first[state.row, base]
+    start = table.first[state.row, base]
     again = start > state.closes
-    after = np.minimum(np.maximum(base, state.closes + 1), held.count)
-    return np.where(again, held.first_again[state.row, after], start), again
+    after = np.minimum(np.maximum(base, state.closes + 1), table.count)
+    return np.where(again, table.first_again[state.row, after], start), again
 
 
 def _enough_clamps(
-    job: Workload, held: Tables, state: _Beginnings, start: IntArray, again: BoolArray
+    job: Workload, table: Tables, state: _Beginnings, start: IntArray, again: BoolArray
 ) -> tuple[IntArray, BoolArray]:
     """The same, not before enough clamps are free."""
-    wanted = held.clamps[state.row]
+    wanted = table.clamps[state.row]
     if job.clamps is None or not wanted.any():
         return start, again
     for _ in range(len(job.lines) + 1):
         off = state.clamps_off[:, None, :]
         on = np.where(off > start[:, :, None], state.clamps_on[:, None, :], 0)
-        lacks = (wanted > 0) & (on.sum(axis=2) + wanted > job.clamps) & (start < held.count)
+        lacks = (wanted > 0) & (on.sum(axis=2) + wanted > job.clamps) & (start < table.count)
         if not lacks.any():
             break
-        frees = np.where((on > 0) & (off < held.count), off, held.count).min(axis=2)
-        later, later_again = _starts(held, state, np.where(lacks, frees, start))
+        frees = np.where((on > 0) & (off < table.count), off, table.count).min(axis=2)
+        later, later_again = _starts(table, state, np.where(lacks, frees, start))
         start = np.where(lacks, later, start)
         again = np.where(lacks, later_again, again)
     return start, again
 
 
-def _part_costs(held: Tables, state: _Beginnings) -> IntArray:
+def _part_costs(table: Tables, state: _Beginnings) -> IntArray:
     """What each part that is not finished will cost at the least, -1 of a finished one."""
-    at = np.minimum(np.maximum(state.floor, state.free[:, None]), held.count)
-    return np.where(held.hands[state.row] > 0, held.cost[state.row, at], -1)
+    at = np.minimum(np.maximum(state.floor, state.free[:, None]), table.count)
+    return np.where(table.hands[state.row] > 0, table.cost[state.row, at], -1)
 
 
 def _choices(
-    job: Workload, held: Tables, state: _Beginnings
+    job: Workload, table: Tables, state: _Beginnings
 ) -> Iterator[tuple[IntArray, BoolArray]]:
     """When each part's next step might be begun: as soon as it can, or on a later day."""
-    start, again = _enough_clamps(job, held, state, *_starts(held, state, _base(held, state)))
-    plain = held.plain[state.row] & ~again
-    lasts = held.hands[state.row] + held.clears[state.row]
-    over = np.where(plain, start + lasts, held.count).min(axis=1)
-    useful = (start < over[:, None]) & (_part_costs(held, state) < never(held.count))
-    start = np.where(useful, start, held.count)
+    start, again = _enough_clamps(job, table, state, *_starts(table, state, _base(table, state)))
+    plain = table.plain[state.row] & ~again
+    lasts = table.hands[state.row] + table.clears[state.row]
+    over = np.where(plain, start + lasts, table.count).min(axis=1)
+    useful = (start < over[:, None]) & (_part_costs(table, state) < never(table.count))
+    start = np.where(useful, start, table.count)
     yield start, again
     for _ in range(LATER_DAYS):
-        day = np.where(held.waits[state.row], held.next_day[start], held.count)
-        start, again = _enough_clamps(job, held, state, *_starts(held, state, day))
+        day = np.where(table.waits[state.row], table.next_day[start], table.count)
+        start, again = _enough_clamps(job, table, state, *_starts(table, state, day))
         yield start, again
 
 
 def _after(
-    held: Tables,
+    table: Tables,
     state: _Beginnings,
     row: IntArray,
     line: IntArray,
@@ -143,24 +143,24 @@ def _after(
     """The beginnings with one step more: row of the state, its line, start and whether again."""
     old, place = state.taken(row), (np.arange(row.size), line)
     task = old.row[place]
-    works = np.minimum(start + np.where(again, held.again[task], 0), held.count)
-    end = np.minimum(works + held.hands[task], held.count)
-    ready = held.ready[task, works]
-    last = held.ends[task]
+    works = np.minimum(start + np.where(again, table.again[task], 0), table.count)
+    end = np.minimum(works + table.hands[task], table.count)
+    ready = table.ready[task, works]
+    last = table.ends[task]
     old.clamps_off[place] = np.where(old.clamps_on[place] > 0, end, old.clamps_off[place])
-    puts = held.clamps[task] > 0
-    old.clamps_on[place] = np.where(puts, held.clamps[task], old.clamps_on[place])
-    old.clamps_off[place] = np.where(puts, held.count, old.clamps_off[place])
+    puts = table.clamps[task] > 0
+    old.clamps_on[place] = np.where(puts, table.clamps[task], old.clamps_on[place])
+    old.clamps_off[place] = np.where(puts, table.count, old.clamps_off[place])
     old.clamps_off[place] = np.where(puts & last, ready, old.clamps_off[place])
     old.row[place] += 1
     old.floor[place] = np.where(last, end, ready)
-    old.closes[place] = np.where(last, held.count, held.closes[task, works])
+    old.closes[place] = np.where(last, table.count, table.closes[task, works])
     return replace(
         old,
         free=end,
-        wet=np.maximum(old.wet, held.wet[task, works]),
-        dust=np.where(held.dusty[task], end + held.clears[task], old.dust),
-        done=old.done + np.where(last, held.cost[old.row[place], end], 0),
+        wet=np.maximum(old.wet, table.wet[task, works]),
+        dust=np.where(table.dusty[task], end + table.clears[task], old.dust),
+        done=old.done + np.where(last, table.cost[old.row[place], end], 0),
         parent=row,
         line=line,
         start=start,
@@ -168,10 +168,10 @@ def _after(
     )
 
 
-def _least(held: Tables, state: _Beginnings) -> tuple[IntArray, BoolArray]:
+def _least(table: Tables, state: _Beginnings) -> tuple[IntArray, BoolArray]:
     """What each will cost at the least, and whether it can go on."""
-    costs = _part_costs(held, state)
-    goes_on = np.any((costs >= 0) & (costs < never(held.count)), axis=1)
+    costs = _part_costs(table, state)
+    goes_on = np.any((costs >= 0) & (costs < never(table.count)), axis=1)
     return state.done + np.maximum(costs, 0).sum(axis=1), np.asarray(goes_on)
 
 
@@ -203,40 +203,40 @@ def _beaten(state: _Beginnings) -> BoolArray:
     return beaten
 
 
-def _ranked(held: Tables, state: _Beginnings, hands: Crowd) -> IntArray:
+def _ranked(table: Tables, state: _Beginnings, hands: Crowd) -> IntArray:
     """What each may cost where all parts want the hands."""
-    guess = guessed(hands, held, state.row, np.minimum(state.free, held.count))
-    costs = np.maximum(_part_costs(held, state), guess)
+    guess = guessed(hands, table, state.row, np.minimum(state.free, table.count))
+    costs = np.maximum(_part_costs(table, state), guess)
     ranks: IntArray = state.done + np.maximum(costs, 0).sum(axis=1)
     return ranks
 
 
-def _kept(held: Tables, state: _Beginnings, width: int, hands: Crowd) -> _Beginnings:
+def _kept(table: Tables, state: _Beginnings, width: int, hands: Crowd) -> _Beginnings:
     """The best of them: at most `width`, and none that another is ahead of in everything."""
-    ranks = np.lexsort((state.free, _ranked(held, state, hands)))
+    ranks = np.lexsort((state.free, _ranked(table, state, hands)))
     some = state.taken(ranks[: 2 * width])
     return some.taken(np.flatnonzero(~_beaten(some))[:width])
 
 
-def _grown(job: Workload, held: Tables, state: _Beginnings) -> _Beginnings | None:
+def _grown(job: Workload, table: Tables, state: _Beginnings) -> _Beginnings | None:
     """All beginnings with one step more, None where there is none."""
-    starts, agains = zip(*_choices(job, held, state), strict=True)
+    starts, agains = zip(*_choices(job, table, state), strict=True)
     start, again = np.concatenate(starts), np.concatenate(agains)
-    rows, line = (index.astype(np.int64) for index in np.nonzero(start < held.count))
+    rows, line = (index.astype(np.int64) for index in np.nonzero(start < table.count))
     if rows.size == 0:
         return None
     at = (rows, line)
-    return _after(held, state, rows % state.free.size, line, start[at], again[at])
+    return _after(table, state, rows % state.free.size, line, start[at], again[at])
 
 
 def _traced(
-    job: Workload, held: Tables, steps: list[_Beginnings], index: int
+    job: Workload, table: Tables, steps: list[_Beginnings], index: int
 ) -> tuple[Placed, ...]:
     """The plan that ends in a row of the last of the beginnings."""
     plan = []
     for state in reversed(steps[1:]):
         line = int(state.line[index])
-        task = int(state.row[index, line] - held.rows[line]) - 1
+        task = int(state.row[index, line] - table.rows[line]) - 1
         plan.append(placed(job, line, task, int(state.start[index]), bool(state.again[index])))
         index = int(state.parent[index])
     return tuple(reversed(plan))
@@ -252,22 +252,22 @@ def search(
     """
     if not job.lines:
         return ()
-    held, hands = tables(job), crowd(job, by_wishes=by_wishes)
-    steps = [_empty(job, held)]
+    table, hands = tables(job), crowd(job, by_wishes=by_wishes)
+    steps = [_empty(job, table)]
     plan: tuple[Placed, ...] = ()
     best = len(job.lines) * never(job.count) + 1
     while True:
-        least, goes_on = _least(held, steps[-1])
+        least, goes_on = _least(table, steps[-1])
         over = np.flatnonzero(~goes_on)
         if over.size and least[over].min() < best:
             index = int(over[np.argmin(least[over])])
-            best, plan = int(least[index]), _traced(job, held, steps, index)
+            best, plan = int(least[index]), _traced(job, table, steps, index)
         if not (goes_on & (least < best)).any():
             return plan
-        grown = _grown(job, held, steps[-1])
+        grown = _grown(job, table, steps[-1])
         if grown is None:
             return plan
-        steps.append(_kept(held, grown, width, hands))
+        steps.append(_kept(table, grown, width, hands))
 
 
 def planned(job: Workload) -> tuple[Placed, ...]:
@@ -283,13 +283,13 @@ def followed(job: Workload, order: Sequence[tuple[int, int]]) -> tuple[Placed, .
 
     order: by step its line and that sample.
     """
-    held = tables(job)
-    steps, one = [_empty(job, held)], np.zeros(1, dtype=np.int64)
+    table = tables(job)
+    steps, one = [_empty(job, table)], np.zeros(1, dtype=np.int64)
     for line, sample in order:
         state = steps[-1]
-        base = np.maximum(_base(held, state), min(sample, job.count))
-        start, again = _enough_clamps(job, held, state, *_starts(held, state, base))
+        base = np.maximum(_base(table, state), min(sample, job.count))
+        start, again = _enough_clamps(job, table, state, *_starts(table, state, base))
         if start[0, line] >= job.count:
             return ()
-        steps.append(_after(held, state, one, one + line, start[:, line], again[:, line]))
-    return _traced(job, held, steps, 0)
+        steps.append(_after(table, state, one, one + line, start[:, line], again[:, line]))
+    return _traced(job, table, steps, 0)

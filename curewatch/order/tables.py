@@ -64,14 +64,14 @@ def _ready(task: Task, count: int) -> IntArray:
 def _costs(line: PartTasks, count: int) -> list[IntArray]:
     """The least cost of a part from each task on, by the sample from which it may be begun."""
     by_end = np.array([line_cost(line, end, count) for end in range(count + 1)])
-    found = [by_end]
+    costs = [by_end]
     for index, task in reversed(list(enumerate(line.tasks))):
         first = _first(task.allowed, count)
         last = index + 1 == len(line.tasks)
         after = np.minimum(first + task.hands, count) if last else _ready(task, count)[first]
         after[first == count] = count
-        found.append(found[-1][after])
-    return found[::-1]
+        costs.append(costs[-1][after])
+    return costs[::-1]
 
 
 def _rows(lines: Sequence[PartTasks]) -> IntArray:

@@ -70,7 +70,7 @@ def temperatures(sheet: Sheet) -> tuple[float, ...]:
     least, limits = minimum_c(sheet), sheet.limits.temperature_c
     rows = [row.temperature_c for row in sheet.times]
     most = max(*rows, limits[1] if limits else USUAL_MOST_C, least + LEAST_SPAN_C)
-    return tuple(float(each) for each in np.linspace(least, min(most, 40.0), POINTS))
+    return tuple(float(value_c) for value_c in np.linspace(least, min(most, 40.0), POINTS))
 
 
 def _times(bench: Bench, sheet: Sheet) -> tuple[Forecast, ...]:

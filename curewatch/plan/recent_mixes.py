@@ -15,11 +15,11 @@ LOOKED_THROUGH = 40
 def recent(bench: Bench, most: int = 3) -> list[Step]:
     """The last step of each product that is still on the shelf, the latest first."""
     sheets = shelf(bench.store)
-    found: dict[str, Step] = {}
+    last_steps: dict[str, Step] = {}
     for step in steps(bench.store, most=LOOKED_THROUGH):
         if step.sheet.id in sheets:
-            found.setdefault(step.sheet.id, step)
-    return list(found.values())[:most]
+            last_steps.setdefault(step.sheet.id, step)
+    return list(last_steps.values())[:most]
 
 
 def details_again(bench: Bench, step: Step) -> Details:
@@ -46,7 +46,7 @@ def owned(bench: Bench) -> tuple[list[Sheet], list[Sheet]]:
     last mixed first; and the others."""
     sheets, own = shelf(bench.store), bench.store.sheets()
     products = [step.sheet.id for step in recent(bench, LOOKED_THROUGH)]
-    held = [can.sheet_id for can in cans.cans(bench.store)]
+    in_cans = [can.sheet_id for can in cans.cans(bench.store)]
     names = sorted(sheets, key=lambda id: sheets[id].name)
-    mine = dict.fromkeys([*products, *(id for id in names if id in own or id in held)])
+    mine = dict.fromkeys([*products, *(id for id in names if id in own or id in in_cans)])
     return [sheets[id] for id in mine], [sheets[id] for id in names if id not in mine]

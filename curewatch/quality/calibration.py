@@ -243,7 +243,7 @@ def add_check(
 
     Returns
     -------
-    Check
+    SensorCheck
 
     Raises
     ------

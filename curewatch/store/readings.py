@@ -167,8 +167,8 @@ class LatestReadings(Logbook):
 
     def first_hour(self) -> int | None:
         """The first hour since 1970 that anything was measured in; None where nothing was. [h]"""
-        found: int | None = self._rows("SELECT min(hour) FROM hour")[0][0]
-        return found
+        first_hour: int | None = self._rows("SELECT min(hour) FROM hour")[0][0]
+        return first_hour
 
     def unsound(self) -> list[Unsound]:
         """What of each series was changed by hand into no reading; looks at every row."""

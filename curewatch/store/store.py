@@ -168,7 +168,7 @@ class Store(Merging, LatestReadings, Measured, Strangers, Timekeeping):
             WHERE state != '{search_index.UNDONE}' AND step.mixed_ms <= ?
             AND coalesce(closed_ms, ?) >= ? ORDER BY id"""
         last = rollup.LAST_MS if end is None else to_ms(end)
-        held = (last, rollup.LAST_MS, 0 if start is None else to_ms(start))
+        values = (last, rollup.LAST_MS, 0 if start is None else to_ms(start))
         return [
             StepSummary(
                 StepRow(id, sheet, from_ms(mixed), None if closed is None else from_ms(closed)),
@@ -177,7 +177,7 @@ class Store(Merging, LatestReadings, Measured, Strangers, Timekeeping):
                 place,
                 state == "abandoned",
             )
-            for id, sheet, mixed, closed, part, job, place, state in self._rows(sql, held)
+            for id, sheet, mixed, closed, part, job, place, state in self._rows(sql, values)
         ]
 
     def step(self, number: int) -> StepRow | None:
@@ -228,5 +228,5 @@ class Store(Merging, LatestReadings, Measured, Strangers, Timekeeping):
         entries = [entry for subject in subjects for entry in self.all_entries(*subject)]
         return (
             [event for events in events_by_step for event in events if event.act == number],
-            [each for each in entries if each.act == number],
+            [entry for entry in entries if entry.act == number],
         )

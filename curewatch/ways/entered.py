@@ -80,16 +80,16 @@ def clamps(store: Ledger) -> int | None:
 
 def typed_hours(store: Ledger) -> tuple[str, str] | None:
     """The usual week and until when it may be loud, as typed; None where it was not entered."""
-    told = [entry.body for entry in store.entries(HOURS, MINE) if entry.kind == "told"]
-    return (str(told[-1]["week"]), str(told[-1]["loud_until"])) if told else None
+    bodies = [entry.body for entry in store.entries(HOURS, MINE) if entry.kind == "told"]
+    return (str(bodies[-1]["week"]), str(bodies[-1]["loud_until"])) if bodies else None
 
 
 def _last(store: Ledger, subject: str, part: str, job: str) -> Entry | None:
     """The last entry of a part; where this job has none, that of any job."""
     entries = store.entries(subject, name_of(part))
     own = [entry for entry in entries if _is_of(entry, job)]
-    known = own or entries
-    return known[-1] if known else None
+    entries_used = own or entries
+    return entries_used[-1] if entries_used else None
 
 
 def set_way(store: Ledger, part: str, job: str, id: str, text: str, *, now: datetime) -> Way:
@@ -108,8 +108,8 @@ def way_text(store: Ledger, part: str, job: str) -> tuple[str, str] | None:
 
 def way_of(store: Ledger, part: str, job: str) -> Way | None:
     """The way of a part, None where none was entered."""
-    held = way_text(store, part, job)
-    return None if held is None else parse_way(held[1], held[0])
+    entered = way_text(store, part, job)
+    return None if entered is None else parse_way(entered[1], entered[0])
 
 
 def own_ways(store: Ledger) -> dict[str, Way]:

@@ -73,8 +73,8 @@ def known_part(bench: Bench, part: str, job: str, now: datetime) -> tuple[str, s
     """The name and job of a part as it is known; as they were typed where it is new."""
     if not name_of(part):
         raise StepError("the part has no name", fix="name it, like 'rear corner'")
-    known = None if job else parts.existing(bench.reader, part, job, now)
-    return (part.strip(), job.strip()) if known is None else (known.name, known.job)
+    existing = None if job else parts.existing(bench.reader, part, job, now)
+    return (part.strip(), job.strip()) if existing is None else (existing.name, existing.job)
 
 
 def body_part(bench: Bench, part: str, job: str, now: datetime) -> tuple[str, str]:
@@ -110,8 +110,8 @@ def _way(bench: Bench, part: str, job: str) -> Way:
 def _worked(bench: Bench, part: str, job: str) -> list[Step]:
     """The steps on a part that did not fail, the first first."""
     wanted = key_of(part, job)
-    held = [step for step in steps(bench.store, most=MOST_STEPS) if step.state != "abandoned"]
-    return [step for step in reversed(held) if key_of(step.part, step.job) == wanted]
+    own_steps = [step for step in steps(bench.store, most=MOST_STEPS) if step.state != "abandoned"]
+    return [step for step in reversed(own_steps) if key_of(step.part, step.job) == wanted]
 
 
 def matched(way: tuple[WayStep, ...], kinds: list[str]) -> int:

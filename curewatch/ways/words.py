@@ -176,8 +176,8 @@ def lines(plan: PartPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[
     yield f"Left to do: {steps}."
     for kind, name in plan.products.items():
         yield f"    {kind}: {short_name(name)}"
-    if held := hold_words(plan):
-        yield held
+    if words := hold_words(plan):
+        yield words
     if helps := help_lines(plan, say):
         yield "What would help:"
         yield from (f"    {text}" for text in helps)

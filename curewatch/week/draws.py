@@ -35,8 +35,8 @@ def on_grid(weeks: Courses) -> Courses:
     part = samples - below
 
     def between(values: FloatArray) -> FloatArray:
-        held: FloatArray = (1 - part) * values[..., below] + part * values[..., below + 1]
-        return held
+        value: FloatArray = (1 - part) * values[..., below] + part * values[..., below + 1]
+        return value
 
     return Courses(
         weeks.instant(first),

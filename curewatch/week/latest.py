@@ -60,11 +60,11 @@ def latest_starts(job: Workload, plan: Sequence[Placed]) -> dict[Placed, int]:
 
 def _reason(laid: Laid, plan: Sequence[Placed], step: Placed, sample: int) -> Held:
     """Why a step that is ready is not begun at a sample."""
-    held = laid.lines[step.line][step.task]
+    laid_step = laid.lines[step.line][step.task]
     task = laid.job.lines[step.line].tasks[step.task]
     if not task.allowed[sample]:
-        hands_min = held.planned.hands * STEP_MIN
-        return held.planned.evenings.reason(held.link, hands_min, sample)
+        hands_min = laid_step.planned.hands * STEP_MIN
+        return laid_step.planned.evenings.reason(laid_step.link, hands_min, sample)
     others = (other for other in plan if other is not step)
     if any(other.start < sample + task.hands and sample < other.end for other in others):
         return "hands"
@@ -81,11 +81,11 @@ def _waits(laid: Laid, plan: Sequence[Placed], line: int) -> Iterator[tuple[Held
     for step in steps:
         for sample in range(ready, step.start):
             yield _reason(laid, plan, step, sample), ""
-        held = laid.lines[line][step.task]
-        ready = max(step.end, int(held.task.ready[works_from(laid.job, step)]))
+        laid_step = laid.lines[line][step.task]
+        ready = max(step.end, int(laid_step.task.ready[works_from(laid.job, step)]))
         if step is not steps[-1]:
             for _ in range(step.end, ready):
-                yield "hardening", held.step.does
+                yield "hardening", laid_step.step.does
 
 
 def hold(laid: Laid, plan: Sequence[Placed], line: int) -> Hold | None:

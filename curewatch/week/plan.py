@@ -141,19 +141,19 @@ def _cured(step: LaidStep, works: int) -> tuple[datetime | None, datetime | None
 
 
 def _step(laid: Laid, placed: Placed, latest: int) -> PlannedStep:
-    held = laid.lines[placed.line][placed.task]
-    weeks, left, step = held.planned.draws.weeks, held.left, held.step
-    cures = held.link.age_min is not None and step.waits_for
+    laid_step = laid.lines[placed.line][placed.task]
+    weeks, left, step = laid_step.planned.draws.weeks, laid_step.left, laid_step.step
+    cures = laid_step.link.age_min is not None and step.waits_for
     return PlannedStep(
         left.part,
         left.job,
         step.does,
         step.kind,
-        "" if held.sheet is None else held.sheet.name,
+        "" if laid_step.sheet is None else laid_step.sheet.name,
         weeks.instant(placed.start),
         weeks.instant(placed.end),
         weeks.instant(latest),
-        _cured(held, works_from(laid.job, placed)) if cures else None,
+        _cured(laid_step, works_from(laid.job, placed)) if cures else None,
         step.waits_for,
         _again(laid, placed),
         step.loud,
@@ -163,8 +163,8 @@ def _step(laid: Laid, placed: Placed, latest: int) -> PlannedStep:
 
 
 def _again(laid: Laid, placed: Placed) -> Again:
-    held = laid.lines[placed.line][placed.task]
-    return (held.again or "scuff") if placed.again else ""
+    laid_step = laid.lines[placed.line][placed.task]
+    return (laid_step.again or "scuff") if placed.again else ""
 
 
 def _chance(done: FloatArray, weeks: Courses, by: datetime | None, now: datetime) -> float | None:

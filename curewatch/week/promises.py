@@ -89,18 +89,18 @@ def _outcomes(store: Store, now: datetime) -> Iterator[tuple[int, bool]]:
     for (part, job, end, by), shown in _shown(store, now).items():
         kinds = _kinds(store, part, job, end)
         mixes = sorted(worked.get(key_of(part, job), []))
-        found = outcome(shown, mixes, kinds, datetime.fromisoformat(by)) if kinds else None
-        if found is not None:
-            yield found
+        result = outcome(shown, mixes, kinds, datetime.fromisoformat(by)) if kinds else None
+        if result is not None:
+            yield result
 
 
 def tallies(store: Store, now: datetime) -> tuple[PromiseTally, ...]:
     """How often what was promised and acted on came true, the surest first; only after ten."""
-    held: dict[int, list[bool]] = {}
+    by_tenths: dict[int, list[bool]] = {}
     for tenths, came_true in _outcomes(store, now):
-        held.setdefault(tenths, []).append(came_true)
+        by_tenths.setdefault(tenths, []).append(came_true)
     return tuple(
         PromiseTally(tenths, len(outcomes), sum(outcomes))
-        for tenths, outcomes in sorted(held.items(), reverse=True)
+        for tenths, outcomes in sorted(by_tenths.items(), reverse=True)
         if len(outcomes) >= LEAST_COUNTED
     )

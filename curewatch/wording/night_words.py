@@ -58,8 +58,8 @@ def _due(overnight: Overnight, now: datetime) -> bool:
 
 def _cold(morning: Morning, say: ReaderFormat) -> Iterator[str]:
     """Which steps stood still for how long, and how cold it was."""
-    known = [overnight for overnight in morning.steps if overnight.measured]
-    timed = [overnight for overnight in known if not overnight.structural]
+    measured = [overnight for overnight in morning.steps if overnight.measured]
+    timed = [overnight for overnight in measured if not overnight.structural]
     groups: dict[str, list[Overnight]] = {}
     for overnight in timed:
         if overnight.night.stalled:
@@ -69,8 +69,8 @@ def _cold(morning: Morning, say: ReaderFormat) -> Iterator[str]:
     yield from (f"{_names(overnights)} {cold}." for cold, overnights in groups.items())
     if timed and not groups:
         yield "Nothing was too cold to cure."
-    if known:
-        coldest = min(known, key=lambda overnight: overnight.night.coldest_c).night
+    if measured:
+        coldest = min(measured, key=lambda overnight: overnight.night.coldest_c).night
         yield f"Coldest {say.temperature(coldest.coldest_c)} at {say.clock(coldest.coldest_at)}."
 
 

@@ -78,7 +78,7 @@ def in_line(line: str, unit: str) -> list[TypedValue]:
 
 def by_place(values: list[TypedValue]) -> dict[str, Mapping[Quantity, str]]:
     """The values under their places."""
-    found: dict[str, dict[Quantity, str]] = {}
+    by_place: dict[str, dict[Quantity, str]] = {}
     for value in values:
-        found.setdefault(value.place, {})[value.quantity] = value.text
-    return dict(found)
+        by_place.setdefault(value.place, {})[value.quantity] = value.text
+    return dict(by_place)

@@ -7,7 +7,9 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
 from time import monotonic
 
-TICK, SET_BACK, ENOUGH_AHEAD, MOST_AHEAD = (timedelta(seconds=each) for each in (0.001, 1, 5, 60))
+TICK, SET_BACK, ENOUGH_AHEAD, MOST_AHEAD = (
+    timedelta(seconds=seconds) for seconds in (0.001, 1, 5, 60)
+)
 SETTLE_S, QUIET_S, MOST_TOPICS = (2.0, 60.0), 0.25, 1000
 
 

@@ -88,7 +88,7 @@ def local(day: int, clock: str) -> datetime:
 
 
 @pytest.mark.parametrize(
-    ("now", "at", "said"),
+    ("now", "at", "words"),
     [
         ((14, "19:42"), (15, "00:12"), "tonight 00:12"),
         ((14, "08:00"), (15, "00:12"), "tonight 00:12"),
@@ -105,9 +105,9 @@ def local(day: int, clock: str) -> datetime:
     ],
 )
 def test_the_coming_night_is_tonight_until_the_evening_ends(
-    now: tuple[int, str], at: tuple[int, str], said: str
+    now: tuple[int, str], at: tuple[int, str], words: str
 ) -> None:
-    assert BERLIN.moment(local(*at), local(*now)) == said
+    assert BERLIN.moment(local(*at), local(*now)) == words
 
 
 def test_lengths_and_moments_are_said_in_one_place() -> None:

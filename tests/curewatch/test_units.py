@@ -139,12 +139,12 @@ def test_a_written_duration_reads_back_as_itself(length_min: int) -> None:
 
 @given(st.text(max_size=30))
 def test_any_text_is_a_temperature_or_a_sentence(text: str) -> None:
-    said = ""
+    words = ""
     try:
         assert -60 <= parse_temperature(text) <= 150
     except QuantityError as error:
-        said = str(error)
-    assert not said or said.endswith(".")
+        words = str(error)
+    assert not words or words.endswith(".")
 
 
 def test_minutes_of_a_timedelta() -> None:

@@ -43,10 +43,10 @@ EARLIER = {
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
     """Ten hours at 14 °C with an adhesive on the bench."""
-    found = opened(tmp_path)
-    found.store.add_readings(garage_air(3000))
-    found.start(ADHESIVE, now=ago(600))
-    return found
+    garage = opened(tmp_path)
+    garage.store.add_readings(garage_air(3000))
+    garage.start(ADHESIVE, now=ago(600))
+    return garage
 
 
 def seen(bench: Bench, name: str = "clamp_time") -> MilestoneView:
@@ -137,8 +137,8 @@ def test_an_export_of_before_is_taken_in_once_in_the_present_words(
     bench: Bench, tmp_path: Path
 ) -> None:
     number = bench.start(PRIMER, now=ago(200))
-    for name, told in EXPECTED.items():
-        for result in told:
+    for name, both in EXPECTED.items():
+        for result in both:
             body = {"milestone": name, "result": result}
             bench.store.add_event(number, "tested", ago(99), ago(99), body)
     data = json.loads("".join(export_json.pieces(bench, StepQuery(), NOW))) | {"curewatch": 1}

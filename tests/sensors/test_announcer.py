@@ -227,14 +227,14 @@ def test_what_left_the_bench_while_the_broker_was_away_is_cleared_there(tmp_path
 def test_what_a_plan_reminds_of_is_announced_and_no_topic_is_taken_for_a_sensor(
     tmp_path: Path,
 ) -> None:
-    held = wished(tmp_path, {"wing": ("prime-bare-metal", NOW + timedelta(days=4))})
+    garage = wished(tmp_path, {"wing": ("prime-bare-metal", NOW + timedelta(days=4))})
     plan = week(sand(0, 1.0, part="wing"), part=replace(PART, part="wing"))
-    take_over(held.store, plan, now=NOW)
-    topics = announced_topics(held, lambda: NOW, Presses(), BERLIN, PlanReminders(held))()
-    (told,) = topics["plan"]["steps"]
-    assert (told["part"], told["state"]) == ("wing", "ahead")
+    take_over(garage.store, plan, now=NOW)
+    topics = announced_topics(garage, lambda: NOW, Presses(), BERLIN, PlanReminders(garage))()
+    (begin,) = topics["plan"]["steps"]
+    assert (begin["part"], begin["state"]) == ("wing", "ahead")
     assert all(ours(f"curewatch/bench/{topic}", buttons=False) for topic in topics)
-    held.store.close()
+    garage.store.close()
 
 
 def test_the_beginning_of_a_planned_step_sounds_on_lamps_until_it_is_begun(tmp_path: Path) -> None:

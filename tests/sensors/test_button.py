@@ -68,8 +68,8 @@ class ButtonPresses:
     @property
     def refused(self) -> list[tuple[str, str]]:
         """What was turned away since the link stood."""
-        found = [(refusal.source, refusal.sentence) for refusal in self.garage.store.refusals()]
-        return [pair for pair in found if "/nobody" not in pair[0]]
+        refusals = [(refusal.source, refusal.sentence) for refusal in self.garage.store.refusals()]
+        return [pair for pair in refusals if "/nobody" not in pair[0]]
 
     def wait_for_link(self) -> None:
         """Until a message gets through: an unknown button is refused."""
@@ -219,7 +219,7 @@ def test_silence_holds_for_what_sounds_now_and_not_for_what_comes(tmp_path: Path
 
     def heard() -> list[tuple[int, str, bool]]:
         data = announced(garage.bench.view(garage.clock()), presses.last.silenced)["alarms"]
-        return [(each["step"], each["kind"], each["silenced"]) for each in data["alarms"]]
+        return [(alarm["step"], alarm["kind"], alarm["silenced"]) for alarm in data["alarms"]]
 
     garage.clock.at += timedelta(minutes=30)
     assert (1, "due", False) in heard()

@@ -62,7 +62,7 @@ def test_a_number_is_guessed_by_name_and_range(
 
 
 @pytest.mark.parametrize(
-    ("payload", "found"),
+    ("payload", "devices"),
     [
         (b"14.2", [("", 14.2)]),
         (b'{"a": {"b": [1, "2", true, null, "x"]}}', [("/a/b/0", 1.0), ("/a/b/1", 2.0)]),
@@ -77,8 +77,10 @@ def test_a_number_is_guessed_by_name_and_range(
         (b"1" * 70_000, []),
     ],
 )
-def test_every_number_of_a_payload_is_found(payload: bytes, found: list[tuple[str, float]]) -> None:
-    assert [(number.pointer, number.value) for number in numbers(payload)] == found
+def test_every_number_of_a_payload_is_found(
+    payload: bytes, devices: list[tuple[str, float]]
+) -> None:
+    assert [(number.pointer, number.value) for number in numbers(payload)] == devices
 
 
 @pytest.mark.parametrize(

@@ -36,8 +36,8 @@ PING, PINGED = (version3.packet(kind, b"") for kind in (version3.PINGREQ, versio
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
-    with closing(Store(tmp_path / "curewatch.db")) as found:
-        yield found
+    with closing(Store(tmp_path / "curewatch.db")) as store:
+        yield store
 
 
 def transactions(store: Store) -> int:
@@ -105,15 +105,15 @@ def test_what_is_counted_goes_down_once_a_second_at_most(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(tally, "EVERY_S", 3600.0)
-    found, before = Tally(store), transactions(store)
-    found.start()
-    found.refuse(NOW, "a", "no number.")
+    ours, before = Tally(store), transactions(store)
+    ours.start()
+    ours.refuse(NOW, "a", "no number.")
     until(store.refusals)
     for _ in range(1000):
-        found.refuse(NOW, "a", "no number.")
-        found.turn_away(NOW, Stranger("no_password", "192.0.2.1"))
+        ours.refuse(NOW, "a", "no number.")
+        ours.turn_away(NOW, Stranger("no_password", "192.0.2.1"))
     assert transactions(store) == before + 1
-    found.stop()
+    ours.stop()
     assert transactions(store) == before + 2
     assert [refusal.count for refusal in store.refusals()] == [1001]
     assert [refused.count for refused in store.turned_away()] == [1000]
@@ -125,24 +125,24 @@ def test_what_cannot_be_written_is_counted_on(
     def full(_: object) -> None:
         raise StoreError("nothing could be stored: the disk is full")
 
-    found = Tally(store)
-    found.refuse(NOW, "a", "no number.")
+    tally = Tally(store)
+    tally.refuse(NOW, "a", "no number.")
     with monkeypatch.context() as patched:
         patched.setattr(store, "add_turned_away", full)
-        found.write()
+        tally.write()
     assert store.refusals() == []
-    found.refuse(NOW, "a", "no number.")
-    found.write()
+    tally.refuse(NOW, "a", "no number.")
+    tally.write()
     assert [refusal.count for refusal in store.refusals()] == [2]
 
 
 def test_faults_without_end_are_few_rows_and_none_is_uncounted(store: Store) -> None:
-    found = Tally(store)
+    tally = Tally(store)
     for n in range(1000):
-        found.refuse(NOW, "garage/a", f"{n} is not a number.")
+        tally.refuse(NOW, "garage/a", f"{n} is not a number.")
     for n in range(1000):
-        found.refuse(NOW, f"garage/{n}", "no number.")
-    found.write()
+        tally.refuse(NOW, f"garage/{n}", "no number.")
+    tally.write()
     counts = {(refusal.source, refusal.sentence): refusal.count for refusal in store.refusals()}
     assert len(counts) <= 201
     assert counts["garage/a", MORE] == 900
@@ -220,13 +220,13 @@ def test_between_two_turns_of_the_others_only_a_share_is_passed_on(
     monkeypatch.setattr(ClientConnection, "_dispatch", taken)
     with (
         run_gatekeeper(tmp_path, kind=kind) as gatekeeper,
-        raw(gatekeeper.port, hello(), wait_s=30.0) as found,
+        raw(gatekeeper.port, hello(), wait_s=30.0) as client,
     ):
-        assert found.recv(4) == version3.connack(0)
-        found.sendall(PING * 1000)
+        assert client.recv(4) == version3.connack(0)
+        client.sendall(PING * 1000)
         subscribed = version3.make_subscribe(7, [("curewatch/#", 0)])
-        found.sendall(subscribed)
-        assert answers(found, 1000 * 2 + 5) == (PINGED * 1000 + bytes.fromhex("9003000700"))
+        client.sendall(subscribed)
+        assert answers(client, 1000 * 2 + 5) == (PINGED * 1000 + bytes.fromhex("9003000700"))
     runs = "".join("T" if step == "turn" else "p" for step in steps).split("T")
     assert max(map(len, runs)) == PACKETS
     assert sum(map(len, runs)) >= 1001

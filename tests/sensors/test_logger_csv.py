@@ -176,10 +176,10 @@ def test_dates_that_can_be_read_two_ways_are_asked_for(
 def test_an_order_is_never_guessed_wrong_and_always_taken_when_told(
     seconds: list[int], order: tuple[str, str]
 ) -> None:
-    told, form = order
+    typed_order, form = order
     wanted = [datetime(2001, 1, 1, tzinfo=UTC) + timedelta(seconds=second) for second in seconds]
     text = written(*(moment.strftime(form) for moment in wanted))
-    log_file = read(text, "x", "air", ZoneInfo("UTC"), told)
+    log_file = read(text, "x", "air", ZoneInfo("UTC"), typed_order)
     assert [reading.at for reading in log_file.readings] == wanted
     try:
         guessed = read(text, "x", "air", ZoneInfo("UTC"))

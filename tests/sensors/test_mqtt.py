@@ -235,7 +235,7 @@ def test_what_waited_at_the_broker_is_kept_but_flagged(
     publish(mosquitto.port, SURFACE, "-m", "14.2")
     until(lambda: len(values(store)) == 2)
     usable = store.readings(NOW - timedelta(days=1), NOW + timedelta(seconds=1))
-    assert [each.value for each in usable] == [14.2]
+    assert [reading.value for reading in usable] == [14.2]
 
 
 def test_what_waited_but_tells_its_time_is_believed(
@@ -468,8 +468,8 @@ def test_no_acknowledged_reading_is_lost_over_three_cuts_of_the_network(
 def test_no_acknowledged_reading_is_lost_over_kills_of_the_app(
     broker: str, request: pytest.FixtureRequest, tmp_path: Path
 ) -> None:
-    held = request.getfixturevalue(broker)
-    port = held if isinstance(held, int) else held.port
+    broker_process = request.getfixturevalue(broker)
+    port = broker_process if isinstance(broker_process, int) else broker_process.port
     running = app(tmp_path, port)
     publisher = Publisher(port, 300)
     for _ in range(cases(2)):

@@ -13,7 +13,7 @@ SURFACE, AIR, DAMP = "surface_temperature", "air_temperature", "relative_humidit
 
 
 @pytest.mark.parametrize(
-    ("line", "found"),
+    ("line", "values"),
     [
         ("14.5", [("panel", SURFACE, "14.5 C")]),
         ("−3,5 °C", [("panel", SURFACE, "-3,5 °C")]),
@@ -30,8 +30,8 @@ SURFACE, AIR, DAMP = "surface_temperature", "air_temperature", "relative_humidit
         ("new lamp 40", [("new lamp", SURFACE, "40 C")]),
     ],
 )
-def test_a_line_says_what_was_read_and_where(line: str, found: list[tuple[str, str, str]]) -> None:
-    assert [(value.place, value.quantity, value.text) for value in in_line(line, "C")] == found
+def test_a_line_says_what_was_read_and_where(line: str, values: list[tuple[str, str, str]]) -> None:
+    assert [(value.place, value.quantity, value.text) for value in in_line(line, "C")] == values
 
 
 def test_a_bare_number_has_the_reader_s_unit() -> None:
@@ -39,7 +39,7 @@ def test_a_bare_number_has_the_reader_s_unit() -> None:
 
 
 @pytest.mark.parametrize(
-    ("line", "said"),
+    ("line", "words"),
     [
         ("", "nothing was typed"),
         ("cold", "“cold” isn't a reading"),
@@ -47,8 +47,8 @@ def test_a_bare_number_has_the_reader_s_unit() -> None:
         ("14.5 16", "the same thing is there twice"),
     ],
 )
-def test_a_line_with_anything_else_says_how_to_write_it(line: str, said: str) -> None:
-    with pytest.raises(ReadingError, match=said) as caught:
+def test_a_line_with_anything_else_says_how_to_write_it(line: str, words: str) -> None:
+    with pytest.raises(ReadingError, match=words) as caught:
         in_line(line, "C")
     assert "type a number, like 14.5" in str(caught.value)
 

@@ -82,17 +82,17 @@ def outside(folder: Path, names: str, days: str = "2") -> Outside:
 @pytest.fixture(scope="module")
 def named(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Outside]:
     """A broker whose certificate is for localhost."""
-    found = outside(tmp_path_factory.mktemp("named"), "DNS:localhost")
-    yield found
-    found.broker.stop()
+    broker = outside(tmp_path_factory.mktemp("named"), "DNS:localhost")
+    yield broker
+    broker.broker.stop()
 
 
 @pytest.fixture(scope="module")
 def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Outside]:
     """A broker whose certificate is for another machine."""
-    found = outside(tmp_path_factory.mktemp("elsewhere"), "DNS:broker.example")
-    yield found
-    found.broker.stop()
+    broker = outside(tmp_path_factory.mktemp("elsewhere"), "DNS:broker.example")
+    yield broker
+    broker.broker.stop()
 
 
 @pytest.fixture
@@ -120,8 +120,8 @@ def says(store: Store, settings: Settings, wanted: str) -> None:
 
 
 def test_the_ca_that_signed_it_lets_us_listen(named: Outside, tmp_path: Path, store: Store) -> None:
-    held = settings(tmp_path, named, named.ca)
-    subscriber = Subscriber("localhost", named.port, store, held, lambda: datetime.now(UTC))
+    own_settings = settings(tmp_path, named, named.ca)
+    subscriber = Subscriber("localhost", named.port, store, own_settings, lambda: datetime.now(UTC))
     subscriber.start()
     until(lambda: subscriber.state.startswith("listening"))
     publish(named.port, SURFACE, "--cafile", str(named.ca), "-h", "localhost", "-m", "14.2")
@@ -170,13 +170,13 @@ class TestRefused:
     def test_nor_one_for_a_name_where_an_address_is_asked(
         self, named: Outside, tmp_path: Path, store: Store
     ) -> None:
-        held = settings(tmp_path, named, named.ca, "127.0.0.1")
-        says(store, held, "its certificate is not for 127.0.0.1")
+        own_settings = settings(tmp_path, named, named.ca, "127.0.0.1")
+        says(store, own_settings, "its certificate is not for 127.0.0.1")
 
     def test_nor_one_that_ran_out(self, tmp_path: Path, store: Store) -> None:
-        found = outside(tmp_path, "DNS:localhost", "-1")
-        says(store, settings(tmp_path, found, found.ca), "its certificate is out of date")
-        found.broker.stop()
+        broker = outside(tmp_path, "DNS:localhost", "-1")
+        says(store, settings(tmp_path, broker, broker.ca), "its certificate is out of date")
+        broker.broker.stop()
 
     def test_nor_a_broker_without_encryption(self, tmp_path: Path, store: Store) -> None:
         plain = SystemMosquitto(tmp_path)

@@ -53,8 +53,8 @@ def cut(stream: bytes, limit: int = 2**20) -> list[Packet]:
 def test_lengths_are_coded_as_in_table_2_4_of_the_standard(length: int, coded: str) -> None:
     raw = packet(version3.PUBLISH, bytes(length), 0)
     assert raw[1 : len(raw) - length] == bytes.fromhex(coded)
-    (found,) = cut(raw, 2**22)
-    assert len(found.body) == length
+    (whole,) = cut(raw, 2**22)
+    assert len(whole.body) == length
 
 
 @given(
@@ -99,13 +99,13 @@ def test_a_packet_past_the_limit_is_refused_before_it_has_come() -> None:
     )
 )
 def test_a_hello_is_read_as_it_was_written(connect: Connect) -> None:
-    (found,) = cut(make_connect(connect))
-    assert parse_connect(found.body) == connect
+    (whole,) = cut(make_connect(connect))
+    assert parse_connect(whole.body) == connect
 
 
 def test_user_and_password_are_read_and_the_password_is_never_shown() -> None:
-    (found,) = cut(hello("probe", "garage", "open sesame", ("a/b", "gone"), 7))
-    connect = parse_connect(found.body)
+    (whole,) = cut(hello("probe", "garage", "open sesame", ("a/b", "gone"), 7))
+    connect = parse_connect(whole.body)
     assert (connect.user, connect.password) == ("garage", b"open sesame")
     assert connect.will == Will("a/b", b"gone", 1, True)
     assert "sesame" not in repr(connect)
@@ -113,9 +113,9 @@ def test_user_and_password_are_read_and_the_password_is_never_shown() -> None:
 
 
 def test_another_version_is_told_apart_from_garbage() -> None:
-    (found,) = cut(hello(level=5))
+    (whole,) = cut(hello(level=5))
     with pytest.raises(OtherVersion) as caught:
-        parse_connect(found.body)
+        parse_connect(whole.body)
     assert caught.value.level == 5
 
 
@@ -143,26 +143,26 @@ def test_a_hello_that_is_wrong_is_refused(body: bytes, sentence: str) -> None:
 @given(NAMES, st.binary(max_size=100), st.integers(0, 2), st.integers(1, 65535))
 def test_a_message_is_read_as_it_was_written(topic: str, payload: bytes, qos: int, id: int) -> None:
     number = id.to_bytes(2, "big") if qos else b""
-    (found,) = cut(packet(version3.PUBLISH, text(topic) + number + payload, qos << 1 | 9))
-    assert parse_publish(found) == Publish(topic, payload, qos, id if qos else 0, True, True)
+    (whole,) = cut(packet(version3.PUBLISH, text(topic) + number + payload, qos << 1 | 9))
+    assert parse_publish(whole) == Publish(topic, payload, qos, id if qos else 0, True, True)
 
 
 @given(st.lists(st.tuples(WORDS, st.integers(0, 2)), min_size=1, max_size=9))
-def test_a_subscription_is_read_as_it_was_written(asked: list[tuple[str, int]]) -> None:
-    (found,) = cut(make_subscribe(7, asked))
-    assert parse_subscribe(found) == (7, asked)
+def test_a_subscription_is_read_as_it_was_written(filters: list[tuple[str, int]]) -> None:
+    (whole,) = cut(make_subscribe(7, filters))
+    assert parse_subscribe(whole) == (7, filters)
 
 
 def read(stream: bytes) -> None:
     """Everything that is done with what a stranger sends."""
-    for found in cut(stream, 4096):
+    for whole in cut(stream, 4096):
         for parse in (parse_publish, parse_subscribe):
             with contextlib.suppress(Malformed):
-                parse(found)
+                parse(whole)
         with contextlib.suppress(Malformed, OtherVersion):
-            parse_connect(found.body)
+            parse_connect(whole.body)
         with contextlib.suppress(Malformed):
-            assert 0 <= found.id < 65536
+            assert 0 <= whole.id < 65536
 
 
 @given(st.binary(max_size=400))

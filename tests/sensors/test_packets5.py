@@ -156,12 +156,12 @@ def test_what_we_do_not_take_ends_with_the_standards_code(
 
 @pytest.mark.parametrize(("body", "passed"), [("", True), ("00", True), ("04", False)])
 def test_only_an_orderly_end_takes_the_will_back(body: str, passed: bool) -> None:
-    found = heard(version3.DISCONNECT, body)
-    assert (found.kind, bool(found.raw)) == (version3.DISCONNECT, passed)
+    packet = heard(version3.DISCONNECT, body)
+    assert (packet.kind, bool(packet.raw)) == (version3.DISCONNECT, passed)
 
 
 @pytest.mark.parametrize(
-    ("plain", "said"),
+    ("plain", "as_sent"),
     [
         ("20 02 00 04", "20 03 00 86 00"),
         ("20 02 00 05", "20 03 00 87 00"),
@@ -173,25 +173,25 @@ def test_only_an_orderly_end_takes_the_will_back(body: str, passed: bool) -> Non
         ("d0 00", "d0 00"),
     ],
 )
-def test_what_is_said_has_the_form_of_version_5(plain: str, said: str) -> None:
+def test_what_is_said_has_the_form_of_version_5(plain: str, as_sent: str) -> None:
     version, chunks = spoken()
     version.send(bytes.fromhex(plain))
-    assert chunks == [bytes.fromhex(said)]
+    assert chunks == [bytes.fromhex(as_sent)]
 
 
 def test_the_welcome_says_our_limits() -> None:
     version, chunks = spoken(text("MQTT") + bytes([5, 2, 0, 0]) + b"\0" + text(""), 131_072)
     version.name = "guest-1"
     version.send(version3.connack(0))
-    found = Properties(PacketTypes.CONNACK)
-    found.unpack(chunks[0][4:])
-    assert found.MaximumPacketSize == 131_072
-    assert found.AssignedClientIdentifier == "guest-1"
-    assert found.SessionExpiryInterval == 0
-    assert found.ServerKeepAlive == 65_535
-    assert found.SharedSubscriptionAvailable == 0
-    assert found.SubscriptionIdentifierAvailable == 0
-    assert not hasattr(found, "TopicAliasMaximum")
+    properties = Properties(PacketTypes.CONNACK)
+    properties.unpack(chunks[0][4:])
+    assert properties.MaximumPacketSize == 131_072
+    assert properties.AssignedClientIdentifier == "guest-1"
+    assert properties.SessionExpiryInterval == 0
+    assert properties.ServerKeepAlive == 65_535
+    assert properties.SharedSubscriptionAvailable == 0
+    assert properties.SubscriptionIdentifierAvailable == 0
+    assert not hasattr(properties, "TopicAliasMaximum")
 
 
 def message(id: int, qos: int = 1, payload: bytes = b"1") -> bytes:
@@ -250,9 +250,9 @@ def test_properties_are_read_as_another_codec_wrote_them(
         setattr(made, made.getNameFromIdent(id).replace(" ", ""), value)
         count += 1
     raw = made.pack()
-    found, end = version5.read_properties(raw, 0, version3.PUBLISH)
-    assert (len(found), end) == (count, len(raw))
-    for id, value in found.items():
+    properties, end = version5.read_properties(raw, 0, version3.PUBLISH)
+    assert (len(properties), end) == (count, len(raw))
+    for id, value in properties.items():
         assert getattr(made, made.getNameFromIdent(id).replace(" ", "")) == value
 
 
@@ -265,11 +265,11 @@ def stream(raw: bytes) -> Iterator[Packet]:
 def read(raw: bytes) -> None:
     """Everything that is done with what a stranger of version 5 sends."""
     version, _ = spoken()
-    for found in stream(raw):
+    for sent in stream(raw):
         with contextlib.suppress(Malformed):
-            version5.parse_connect(found.body)
+            version5.parse_connect(sent.body)
         with contextlib.suppress(Malformed):
-            plain = version.received(found)
+            plain = version.received(sent)
             if plain.kind == version3.PUBLISH:
                 version3.parse_publish(plain)
             if plain.kind == version3.SUBSCRIBE:

@@ -58,8 +58,8 @@ def test_the_version_is_shown_wherever_it_is_asked_for(run: Run, words: tuple[st
 
 
 def test_data_path_says_where_the_data_are(run: Run, tmp_path: Path) -> None:
-    found = json.loads(run("data", "path", "--json")[1])
-    assert Path(found["logbook"]).parent == Path(found["folder"])
+    data = json.loads(run("data", "path", "--json")[1])
+    assert Path(data["logbook"]).parent == Path(data["folder"])
 
 
 @pytest.mark.parametrize(
@@ -127,7 +127,7 @@ def test_what_product_show_prints_is_a_product_s_file(run: Run, tmp_path: Path) 
 
 def completed(data: Path, *words: str) -> list[str]:
     """What the shell is offered for the last word."""
-    told = subprocess.run(
+    completed = subprocess.run(
         [sys.executable, "-c", "from curewatch.commands.main import main; main()"],
         capture_output=True,
         text=True,
@@ -139,8 +139,8 @@ def completed(data: Path, *words: str) -> list[str]:
             "CUREWATCH_DATA": str(data),
         },
     )
-    assert told.stderr == ""
-    return [line.partition(",")[2] for line in told.stdout.splitlines()]
+    assert completed.stderr == ""
+    return [line.partition(",")[2] for line in completed.stdout.splitlines()]
 
 
 @pytest.mark.parametrize(

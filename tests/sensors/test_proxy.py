@@ -62,8 +62,8 @@ def broker(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[BrokerProcess]:
     """Each kind, one for all tests that leave it alive."""
-    with request.param(port=0, folder=tmp_path_factory.mktemp("broker")) as found:
-        yield found
+    with request.param(port=0, folder=tmp_path_factory.mktemp("broker")) as broker:
+        yield broker
 
 
 @pytest.fixture
@@ -265,8 +265,8 @@ def test_a_sensor_hears_no_more_than_its_tree(gatekeeper: RunningGatekeeper) -> 
     sensor.on_message = lambda _c, _u, each: got.put(each.topic)
     for everything in ("#", "+/#", "$SYS/#", "other/thing", "+/panel/+", "$share/a/#"):
         assert subscribed(sensor, [(everything, 0)]) == [False]
-    asked = [("#", 1), ("curewatch/bench/#", 1), ("other", 0), ("garage/+/state", 0)]
-    assert subscribed(sensor, asked) == [False, True, False, True]
+    filters = [("#", 1), ("curewatch/bench/#", 1), ("other", 0), ("garage/+/state", 0)]
+    assert subscribed(sensor, filters) == [False, True, False, True]
     publish(gatekeeper.port, "other", "-m", "secret")
     publish(gatekeeper.port, "curewatch/bench/online", "-m", "true")
     assert got.get(timeout=30) == "curewatch/bench/online"

@@ -63,7 +63,7 @@ def test_retained_messages_are_bounded_by_count_and_the_rest_is_said(
 ) -> None:
     retain(gatekeeper.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES + 20)])
     assert kept(gatekeeper.port) == MOST_MESSAGES
-    until(lambda: any("not retained" in each for each in refused(gatekeeper)))
+    until(lambda: any("not retained" in refusal for refusal in refused(gatekeeper)))
     retain(gatekeeper.port, [("a/0", b""), ("a/new", b"1")])
     assert kept(gatekeeper.port) == MOST_MESSAGES
 

@@ -98,16 +98,16 @@ def client(
         made.loop_stop()
 
 
-def told(box: Box) -> Any:
+def next_answer(box: Box) -> Any:
     return box.get(timeout=30)
 
 
 @pytest.mark.parametrize("qos", [0, 1, 2])
 def test_a_reading_comes_in_at_each_quality(gatekeeper: RunningGatekeeper, qos: int) -> None:
     with client(gatekeeper) as (sensor, box):
-        assert told(box)[1] == ReasonCode(PacketTypes.CONNACK, "Success")
+        assert next_answer(box)[1] == ReasonCode(PacketTypes.CONNACK, "Success")
         sensor.publish(SURFACE, "14.2", qos, properties=of(PacketTypes.PUBLISH, ContentType="text"))
-        assert told(box) == 0
+        assert next_answer(box) == 0
         until(lambda: values(gatekeeper) == [14.2])
 
 
@@ -121,10 +121,10 @@ def test_debians_publisher_speaks_it(gatekeeper: RunningGatekeeper, qos: str) ->
 
 def test_the_welcome_tells_our_limits_and_the_name_it_gets(gatekeeper: RunningGatekeeper) -> None:
     with client(gatekeeper) as (_, box):
-        found = told(box)[2]
-        assert found.MaximumPacketSize == 131_072
-        assert found.AssignedClientIdentifier.startswith("guest-")
-        assert found.SharedSubscriptionAvailable == 0
+        properties = next_answer(box)[2]
+        assert properties.MaximumPacketSize == 131_072
+        assert properties.AssignedClientIdentifier.startswith("guest-")
+        assert properties.SharedSubscriptionAvailable == 0
 
 
 @pytest.mark.parametrize(
@@ -160,7 +160,7 @@ def test_a_sign_in_of_its_own_is_refused(gatekeeper: RunningGatekeeper) -> None:
 
 def test_a_subscription_is_answered_filter_by_filter(gatekeeper: RunningGatekeeper) -> None:
     with client(gatekeeper) as (sensor, box):
-        told(box)
+        next_answer(box)
         sensor.subscribe(
             [
                 ("curewatch/#", SubscribeOptions(qos=1)),
@@ -168,32 +168,32 @@ def test_a_subscription_is_answered_filter_by_filter(gatekeeper: RunningGatekeep
                 ("curewatch/bench/#", SubscribeOptions(qos=1, noLocal=True)),
             ]
         )
-        assert told(box) == [1, 0x87, 0x83]
+        assert next_answer(box) == [1, 0x87, 0x83]
         sensor.publish(STATE, "on", 1)
-        assert {told(box), told(box)} == {0, (STATE, b"on", False)}
+        assert {next_answer(box), next_answer(box)} == {0, (STATE, b"on", False)}
         sensor.unsubscribe(["curewatch/#"])
-        if (answer := told(box)) != [0]:
+        if (answer := next_answer(box)) != [0]:
             pytest.fail(f"unsubscribed with {answer}")
 
 
 def test_a_retained_message_is_kept_for_who_comes_later(gatekeeper: RunningGatekeeper) -> None:
     with client(gatekeeper) as (sensor, box):
-        told(box)
+        next_answer(box)
         sensor.publish(STATE, "on", 1, retain=True)
-        assert told(box) == 0
+        assert next_answer(box) == 0
     with client(gatekeeper) as (later, box):
-        told(box)
+        next_answer(box)
         later.subscribe(STATE, 1)
-        assert {str(told(box)), str(told(box))} == {"[1]", str((STATE, b"on", True))}
+        assert {str(next_answer(box)), str(next_answer(box))} == {"[1]", str((STATE, b"on", True))}
 
 
 def test_a_message_where_it_may_not_write_is_answered_with_not_authorized(
     gatekeeper: RunningGatekeeper,
 ) -> None:
     with client(gatekeeper) as (sensor, box):
-        told(box)
+        next_answer(box)
         sensor.publish("other/thing", "1", 1)
-        assert told(box) == 0x87
+        assert next_answer(box) == 0x87
     until(lambda: [refusal.source for refusal in gatekeeper.store.refusals()] == ["other/thing"])
 
 
@@ -218,21 +218,21 @@ def test_one_refused_at_quality_two_leaves_its_number_free(
     until(lambda: values(gatekeeper) == [14.2])
 
 
-@pytest.mark.parametrize(("reason", "said"), [(0, False), (4, True)])
+@pytest.mark.parametrize(("reason", "sent"), [(0, False), (4, True)])
 def test_the_will_is_said_unless_it_parts_in_order(
-    gatekeeper: RunningGatekeeper, reason: int, said: bool
+    gatekeeper: RunningGatekeeper, reason: int, sent: bool
 ) -> None:
     with client(gatekeeper, host="127.0.0.1") as (ear, box):
-        told(box)
+        next_answer(box)
         ear.subscribe("#", 1)
-        told(box)
+        next_answer(box)
         with client(gatekeeper, will="gone") as (sensor, own):
-            told(own)
+            next_answer(own)
             sensor.disconnect(ReasonCode(PacketTypes.DISCONNECT, identifier=reason))
         time.sleep(0.5)
         ear.publish("the/end", "1", 0)
-        got = [told(box), told(box)]
-        assert ((STATE, b"gone", False) in got) is said
+        got = [next_answer(box), next_answer(box)]
+        assert ((STATE, b"gone", False) in got) is sent
 
 
 def test_what_comes_while_it_is_away_waits_as_long_as_its_session(
@@ -240,16 +240,16 @@ def test_what_comes_while_it_is_away_waits_as_long_as_its_session(
 ) -> None:
     def asleep(seconds: float, expiry_s: int) -> tuple[bool, list[Any]]:
         with client(gatekeeper, "cell", SessionExpiryInterval=expiry_s) as (sensor, box):
-            told(box)
+            next_answer(box)
             sensor.subscribe(STATE, 1)
-            assert told(box) == [1]
+            assert next_answer(box) == [1]
         with client(gatekeeper, "other") as (other, box):
-            told(box)
+            next_answer(box)
             other.publish(STATE, "on", 1)
-            assert told(box) == 0
+            assert next_answer(box) == 0
         time.sleep(seconds)
         with client(gatekeeper, "cell", anew=False, SessionExpiryInterval=expiry_s) as (_, box):
-            flags = told(box)[0]
+            flags = next_answer(box)[0]
             with contextlib.suppress(queue.Empty):
                 return flags.session_present, [box.get(timeout=1)]
             return flags.session_present, []
@@ -260,11 +260,11 @@ def test_what_comes_while_it_is_away_waits_as_long_as_its_session(
 
 def test_one_that_begins_anew_finds_nothing_of_before(gatekeeper: RunningGatekeeper) -> None:
     with client(gatekeeper, "cell", SessionExpiryInterval=3600) as (sensor, box):
-        told(box)
+        next_answer(box)
         sensor.subscribe(STATE, 1)
-        told(box)
+        next_answer(box)
     with client(gatekeeper, "cell", SessionExpiryInterval=3600) as (_, box):
-        assert not told(box)[0].session_present
+        assert not next_answer(box)[0].session_present
 
 
 @pytest.mark.parametrize(
@@ -292,7 +292,7 @@ def test_what_is_not_taken_ends_with_its_reason(
 
 def test_it_is_acknowledged_only_once_it_is_stored(gatekeeper: RunningGatekeeper) -> None:
     with client(gatekeeper) as (sensor, box):
-        told(box)
+        next_answer(box)
         locked = sqlite3.connect(gatekeeper.store.path, isolation_level=None)
         locked.execute("BEGIN IMMEDIATE")
         sensor.publish(SURFACE, "14.2", 1)
@@ -300,7 +300,7 @@ def test_it_is_acknowledged_only_once_it_is_stored(gatekeeper: RunningGatekeeper
             box.get(timeout=1.5)
         locked.execute("ROLLBACK")
         locked.close()
-        assert told(box) == 0
+        assert next_answer(box) == 0
         assert values(gatekeeper) == [14.2]
 
 
@@ -308,7 +308,7 @@ def test_a_killed_broker_costs_nothing_that_was_acknowledged(gatekeeper: Running
     acknowledged: set[float] = set()
     numbers = iter(range(100, 2600))
     with client(gatekeeper, "cell") as (sensor, box):
-        told(box)
+        next_answer(box)
         sent: dict[int, float] = {}
         sensor.on_publish = lambda _c, _u, id, code, _p: box.put((id, code.value))
         for _ in range(5):
@@ -321,7 +321,7 @@ def test_a_killed_broker_costs_nothing_that_was_acknowledged(gatekeeper: Running
             time.sleep(0.2)
             until(sensor.is_connected, 60)
         while len(acknowledged) < 500:
-            answer = told(box)
+            answer = next_answer(box)
             if isinstance(answer, tuple) and len(answer) == 2 and answer[1] == 0:
                 acknowledged.add(sent[answer[0]])
     assert acknowledged <= set(values(gatekeeper))

@@ -59,7 +59,7 @@ def steady(past: Conditions, band_c: float = 0.0, celsius: float | None = None) 
     )
 
 
-def told(
+def forecast_at(
     sheet_: Sheet,
     celsius: float,
     *,

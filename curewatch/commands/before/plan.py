@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,8 +17,11 @@ from curewatch.walltime import next_time
 if TYPE_CHECKING:
     from datetime import date
 
+    from curewatch.formats import ReaderFormat
     from curewatch.ways.entered import PartWish
     from curewatch.ways.hours import Hours
+    from curewatch.week.helps import WeekHelp
+    from curewatch.week.plan import WeekPlan
 
 _part = click.argument("part")
 _job = click.option("--job", default="", help="The job it belongs to.")
@@ -112,16 +115,16 @@ def way(context: Context, part: str, way: str | None, job: str) -> None:
             text = text_of(Path(way))[0]
         else:
             own = entered.own_ways(context.store)
-            known = ", ".join(generic_ways() | own)
+            names = ", ".join(generic_ways() | own)
             if way not in own:
-                raise ConfigError(f"there is no way {way[:40]!r}", fix=f"use {known} or a file")
+                raise ConfigError(f"there is no way {way[:40]!r}", fix=f"use {names} or a file")
             text = entered.own_text(context.store, way) or ""
         id = Path(way).stem
         entered.set_way(context.store, part, job, id, text, now=context.clock())
     chosen = entered.way_of(context.store, part, job)
     if chosen is None:
-        known = ", ".join(generic_ways())
-        raise StepError(f"{part} has no way of work yet", fix=f"choose one: {known}")
+        names = ", ".join(generic_ways())
+        raise StepError(f"{part} has no way of work yet", fix=f"choose one: {names}")
     click.echo(f"{part}: {chosen.name}")
     for step in chosen.steps:
         loud = ", loud" if step.loud else ""
@@ -199,6 +202,15 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
         click.echo("\n".join(f"    {line}" for line in lines))
 
 
+def _help_lines(options: Sequence[WeekHelp], plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
+    from curewatch.ways.words import heat_cautions
+    from curewatch.week.words import help_words
+
+    yield "What would help:" if options else "Nothing that was tried would help."
+    yield from (f"    {help_words(option, plan, say)}" for option in options)
+    yield from heat_cautions([option.code for option in options])
+
+
 @command("week", Alone)
 @click.option("--ics", type=FILE_OUT, help="Write the plan as a calendar file.")
 @click.option("--helps", is_flag=True, help="Also say what would help; it takes some seconds.")
@@ -212,7 +224,6 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
     breaks or a wish gains an evening or a tenth.
     """
     from curewatch.exchange.ics import LATELY
-    from curewatch.ways.words import heat_cautions
     from curewatch.week import words
     from curewatch.week.calendar import calendar
     from curewatch.week.gather import week_helps, week_plan
@@ -238,11 +249,7 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
     reminds = reminds_of_all(context.store, plan)
     click.echo("\n".join(words.lines(plan, context.manner, reminds)))
     if helps:
-        click.echo("What would help:" if options else "Nothing that was tried would help.")
-    for option in options:
-        click.echo(f"    {words.help_words(option, plan, context.manner)}")
-    for caution in heat_cautions([option.code for option in options]):
-        click.echo(caution)
+        click.echo("\n".join(_help_lines(options, plan, context.manner)))
     for tally in tallies(context.store, plan.now):
         click.echo(words.tally_words(tally))
 

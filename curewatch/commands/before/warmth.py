@@ -70,7 +70,7 @@ def add(context: Context, name: str, watts: float, heats: str, lit_m2: float | N
     """Enter a lamp or a heater, or correct one."""
     from curewatch.warmth import owned
 
-    place = next(known for known in owned.PLACES if known == heats)
+    place = next(place_name for place_name in owned.PLACES if place_name == heats)
     lit = owned.USUAL_LIT_M2 if lit_m2 is None else lit_m2
     now = context.clock()
     _say(context, owned.own(context.store, name, watts, place, now=now, lit_m2=lit))

@@ -9,7 +9,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from io import TextIOWrapper
@@ -140,15 +140,21 @@ def run(
         ends.callback(listener.end)
         for part in _beyond(bench, settings, clock, presses, hearing.tally):
             ends.callback(part.start().stop)
-        say(f"curewatch is up: {server.scheme}://{LOOPBACK}:{settings.port}")
-        if settings.lan:
-            say(_from_outside(settings))
-        say(f"Your data are in {settings.folder}.")
-        say(_broker_words(settings))
-        if broker is not None and broker.instead:
-            say(f"{broker.instead}.")
+        for sentence in _greeting(settings, server.scheme, broker):
+            say(sentence)
         _until_stopped(server.run)
     say("curewatch has stopped; everything you entered is saved.")
+
+
+def _greeting(settings: Settings, scheme: str, broker: BrokerProcess | None) -> Iterator[str]:
+    """Where pages, data and broker are, for who started them."""
+    yield f"curewatch is up: {scheme}://{LOOPBACK}:{settings.port}"
+    if settings.lan:
+        yield _from_outside(settings)
+    yield f"Your data are in {settings.folder}."
+    yield _broker_words(settings)
+    if broker is not None and broker.instead:
+        yield f"{broker.instead}."
 
 
 def _beyond(

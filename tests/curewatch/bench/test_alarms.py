@@ -122,10 +122,12 @@ def test_a_late_comer_hears_of_a_window_once(garage: Garage) -> None:
         at = next(shut.shown for shut in shuts if shut.name == "recoat_closes")
         assert at
         keep_measuring(garage, (at - garage.clock()).total_seconds() / 60 - 90)
-    found = [alarm for alarm in now_heard(garage) if alarm.kind == "window"]
-    assert [alarm.key for alarm in found] == ["window.1.2"]
-    said = [data["say"] for data in told(garage.bench.view(garage.clock()), BERLIN)]
-    assert any(each.startswith("recoat window of roof seam closes at ") for each in said)
+    alarms = [alarm for alarm in now_heard(garage) if alarm.kind == "window"]
+    assert [alarm.key for alarm in alarms] == ["window.1.2"]
+    sentences = [data["say"] for data in told(garage.bench.view(garage.clock()), BERLIN)]
+    assert any(
+        sentence.startswith("recoat window of roof seam closes at ") for sentence in sentences
+    )
 
 
 def test_a_stalled_step_sounds_a_stop(tmp_path: Path) -> None:
@@ -134,8 +136,8 @@ def test_a_stalled_step_sounds_a_stop(tmp_path: Path) -> None:
     garage.mix("epoxy-panel-adhesive", 5, part="patch")
     view = garage.bench.view(garage.clock())
     assert "stop" in [alarm.kind for alarm in alarms(view)]
-    said = [data["say"] for data in told(view, BERLIN)]
-    assert "patch is below its product's minimum: it may not cure properly" in said
+    sentences = [data["say"] for data in told(view, BERLIN)]
+    assert "patch is below its product's minimum: it may not cure properly" in sentences
     garage.store.close()
 
 
@@ -160,19 +162,19 @@ def test_a_touch_waits_for_its_name_over_midnight_and_no_longer_than_a_day(garag
     first = unnamed_mix.touch(garage.store, garage.clock())
     garage.clock.at += timedelta(hours=7)
     second = unnamed_mix.touch(garage.store, garage.clock())
-    assert [each.id for each in unnamed_mix.waiting(garage.store, garage.clock())] == [
+    assert [mix.id for mix in unnamed_mix.waiting(garage.store, garage.clock())] == [
         first.id,
         second.id,
     ]
     unnamed_mix.name(garage.store, first, 7, garage.clock())
-    assert [each.id for each in unnamed_mix.waiting(garage.store, garage.clock())] == [second.id]
+    assert [mix.id for mix in unnamed_mix.waiting(garage.store, garage.clock())] == [second.id]
     with pytest.raises(StepError, match="named already"):
         unnamed_mix.find(garage.store, first.id, garage.clock())
     assert unnamed_mix.waiting(garage.store, garage.clock() + timedelta(hours=25)) == []
 
 
 def test_a_touch_taken_back_is_gone_but_stays_in_the_ledger(garage: Garage) -> None:
-    found = unnamed_mix.touch(garage.store, garage.clock())
-    undo(garage.bench, past_act(garage.store, found.act), now=garage.clock())
+    mix = unnamed_mix.touch(garage.store, garage.clock())
+    undo(garage.bench, past_act(garage.store, mix.act), now=garage.clock())
     assert unnamed_mix.waiting(garage.store, garage.clock()) == []
     assert [entry.kind for entry in garage.store.all_entries("mixed")] == ["touched", UNDO]

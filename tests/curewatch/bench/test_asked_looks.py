@@ -22,7 +22,7 @@ from curewatch.logbook.logbook import csv_lines, logbook
 from curewatch.logbook.undo import act_of_event, undo
 from curewatch.store.store import Store
 from tests.conftest import Run
-from tests.support.steps import sheet, told
+from tests.support.steps import forecast_at, sheet
 
 AT = datetime(2026, 10, 17, 17, 0, tzinfo=UTC)
 ADHESIVE = "epoxy-panel-adhesive"
@@ -117,7 +117,7 @@ def test_a_turn_says_more_than_that_it_has() -> None:
     product = sheet()
 
     def band(look: Sighting) -> float:
-        milestone = told(product, 21.0, now_min=60.0, looks=[look]).by_name["clamp_time"]
+        milestone = forecast_at(product, 21.0, now_min=60.0, looks=[look]).by_name["clamp_time"]
         assert milestone.early_min is not None
         assert milestone.late_min is not None
         return milestone.late_min / milestone.early_min

@@ -50,7 +50,7 @@ def measure(bench: Bench, celsius: float, start: float, end: float, every: float
 
 
 def milestone(view: StepView, name: str) -> MilestoneView:
-    return next(each for each in view.milestones if each.name == name)
+    return next(milestone for milestone in view.milestones if milestone.name == name)
 
 
 def test_the_sheet_alone_is_enough_at_the_moment_of_mixing(bench: Bench) -> None:
@@ -144,9 +144,9 @@ def test_milestones_come_in_their_order(bench: Bench) -> None:
     milestones = bench.step_view(number, minutes_later(30)).milestones
     order = ["working_time", "clamp_time", "sand_ready", "full_cure"]
     timed = [milestone(bench.step_view(number, minutes_later(30)), name) for name in order]
-    assert {each.name for each in milestones} >= set(order)
+    assert {milestone.name for milestone in milestones} >= set(order)
     for bound in ("early", "likely", "late"):
-        instants = [at for each in timed if (at := getattr(each, bound)) is not None]
+        instants = [at for milestone in timed if (at := getattr(milestone, bound)) is not None]
         assert len(instants) >= 2
         assert instants == sorted(instants)
 
@@ -186,19 +186,19 @@ def test_an_answer_before_the_working_time_ends_moves_its_end_out_no_further_tha
     measure(bench, 21, -60, 60)
     number = bench.start("quick-methacrylate-adhesive", now=AT)
     bench.test(number, answer, now=minutes_later(3), milestone="working_time")
-    found = milestone(bench.step_view(number, minutes_later(3)), "working_time")
-    assert found.early is not None
-    assert found.shown == found.early
+    working_time = milestone(bench.step_view(number, minutes_later(3)), "working_time")
+    assert working_time.early is not None
+    assert working_time.shown == working_time.early
 
 
 def test_still_workable_is_asked_again_by_the_likely_end(bench: Bench) -> None:
     measure(bench, 21, -60, 60)
     number, now = bench.start("quick-methacrylate-adhesive", now=AT), minutes_later(8)
     bench.test(number, "still-works", now=now, milestone="working_time")
-    found = milestone(bench.step_view(number, now), "working_time")
-    assert found.shown is not None
-    assert found.likely is not None
-    assert now < found.shown <= max(found.likely, now + timedelta(minutes=1))
+    working_time = milestone(bench.step_view(number, now), "working_time")
+    assert working_time.shown is not None
+    assert working_time.likely is not None
+    assert now < working_time.shown <= max(working_time.likely, now + timedelta(minutes=1))
 
 
 def test_not_yet_long_after_the_latest_time_asks_again_and_for_nothing_that_comes_after(

@@ -51,7 +51,7 @@ def answers(bench: Bench, now: datetime) -> list[str]:
         said.append(bench.step_view(row.id, now))
         said.append(predictions.predicted(bench, bench.step(row.id)))
     said += [Cards(bench).cards(now), purge.recently_closed(bench, now)]
-    return [repr(each) for each in said]
+    return [repr(sentence) for sentence in said]
 
 
 def logger(start: datetime, hours: float, value: float, source: str = "file log") -> list[Reading]:

@@ -66,10 +66,10 @@ def keys(sheet: str) -> set[str]:
 
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
 def test_every_reminder_has_words_and_a_source(sheet: Sheet) -> None:
-    found = (*cautions(sheet), *occasions(sheet))
-    assert "ventilation" in {caution.key for caution in found}
-    assert all(caution.words and caution.source for caution in found)
-    assert len({caution.key for caution in found}) == len(found)
+    reminders = (*cautions(sheet), *occasions(sheet))
+    assert "ventilation" in {caution.key for caution in reminders}
+    assert all(caution.words and caution.source for caution in reminders)
+    assert len({caution.key for caution in reminders}) == len(reminders)
 
 
 def test_what_each_hazard_asks() -> None:
@@ -82,8 +82,8 @@ def test_what_each_hazard_asks() -> None:
 
 def words(sheet: Sheet, key: str, applied: str = "") -> str:
     """What a reminder says; '' where it is not given."""
-    found = (*cautions(sheet, applied), *occasions(sheet, applied))
-    return " ".join(caution.words for caution in found if caution.key == key)
+    reminders = (*cautions(sheet, applied), *occasions(sheet, applied))
+    return " ".join(caution.words for caution in reminders if caution.key == key)
 
 
 # Cal. Code Regs. title 8, section 5450(c), (d), read 28 November 2026: the fan's rotating part does
@@ -209,31 +209,31 @@ LEAST_MIN = 5 * 60 * 4.60517 / 5
 
 def test_the_least_airing_time_counts_from_the_fan_or_from_the_last_solvent(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW)
-    found = airing(bench, number, 0.1)
-    assert found is not None
-    assert (found.until, found.words.startswith("Fan on?")) == (None, True)
+    purge = airing(bench, number, 0.1)
+    assert purge is not None
+    assert (purge.until, purge.words.startswith("Fan on?")) == (None, True)
     bench.fan(number, True, now=at(0.2))
     left = bench.step_view(number, at(0.2)).forecast.by_name["recoat_opens"].late_min
     assert left is not None
-    found = airing(bench, number, 0.2)
-    assert found is not None
-    assert found.until is not None
-    late = (found.until - NOW).total_seconds() / 60
+    purge = airing(bench, number, 0.2)
+    assert purge is not None
+    assert purge.until is not None
+    late = (purge.until - NOW).total_seconds() / 60
     assert 0 <= late - (left + LEAST_MIN) <= 2
     bench.fan(number, False, now=at(0.3))
     bench.fan(number, True, now=at(6))
-    found = airing(bench, number, 6.1)
-    assert found is not None
-    assert found.until is not None
-    assert 0 <= (found.until - at(6)).total_seconds() / 60 - LEAST_MIN < 1
+    purge = airing(bench, number, 6.1)
+    assert purge is not None
+    assert purge.until is not None
+    assert 0 <= (purge.until - at(6)).total_seconds() / 60 - LEAST_MIN < 1
 
 
 def test_it_ends_in_words_that_clear_nothing(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW)
     bench.fan(number, True, now=NOW)
-    found = airing(bench, number, 8)
-    assert found is not None
-    assert (found.over, found.until, found.words) == (True, None, OVER)
+    purge = airing(bench, number, 8)
+    assert purge is not None
+    assert (purge.over, purge.until, purge.words) == (True, None, OVER)
     assert "not a clearance" in OVER
     assert "ready" not in OVER
     assert airing(bench, number, 20) is None
@@ -241,13 +241,13 @@ def test_it_ends_in_words_that_clear_nothing(bench: Bench) -> None:
 
 def test_no_number_for_isocyanate_and_none_without_a_room(bench: Bench) -> None:
     number = bench.start(URETHANE, now=NOW)
-    found = airing(bench, number, 1)
-    assert found is not None
-    assert (found.until, "no airing time can be given" in found.words) == (None, True)
+    purge = airing(bench, number, 1)
+    assert purge is not None
+    assert (purge.until, "no airing time can be given" in purge.words) == (None, True)
     number = bench.start(PRIMER, now=NOW)
-    found = airing(bench, number, 0.1, None)
-    assert found is not None
-    assert not found.room_known
+    purge = airing(bench, number, 0.1, None)
+    assert purge is not None
+    assert not purge.room_known
     assert airing(bench, bench.start("epoxy-panel-adhesive", now=NOW), 1) is None
 
 

@@ -158,7 +158,7 @@ def test_what_was_not_measured_is_absent_from_the_summary() -> None:
 def test_readings_sorted_once_give_the_same() -> None:
     readings = read([0, 10, 20], [10, 12, 11]) + read([5], [50], "relative_humidity", "air")
     once = IndexedReadings(readings)
-    one, two = (resampled(each, START, end(20), assumed_c=21) for each in (readings, once))
+    one, two = (resampled(given, START, end(20), assumed_c=21) for given in (readings, once))
     assert np.array_equal(one.surface_c, two.surface_c)
     assert np.array_equal(one.humidity_pct, two.humidity_pct)
     assert list(once) == readings

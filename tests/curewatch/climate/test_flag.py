@@ -87,9 +87,9 @@ def test_what_fails_on_one_reading_is_counted_logged_shown_and_stops_no_other(
         for n in range(3):
             batch = [reading(n, 14.0), reading(n, 15.0, "odd"), reading(n, 9.0, "b", "shelf")]
             assert Intake(store).take(batch) == 3
-    flags = {each.source: each.flag for each in store.latest()}
+    flags = {reading.source: reading.flag for reading in store.latest()}
     assert flags == {"probe": None, "odd": Flag("unjudged"), "b": None}
-    assert {each.source for each in store.usable()} == {"probe", "b"}
+    assert {reading.source for reading in store.usable()} == {"probe", "b"}
     counted = {
         refusal.sentence: refusal.count for refusal in store.refusals() if refusal.source == "odd"
     }
@@ -279,8 +279,11 @@ def test_a_logbook_with_sentences_opens_with_flags_and_judges_on(
     connection.commit()
     connection.close()
     store = Store(path)
-    assert [each.flag for each in store.tail(99)] == [None, *(flag for _, _, flag, _ in SENTENCES)]
-    assert [each.value for each in store.usable()] == [14.2]
+    assert [reading.flag for reading in store.tail(99)] == [
+        None,
+        *(flag for _, _, flag, _ in SENTENCES),
+    ]
+    assert [reading.value for reading in store.usable()] == [14.2]
     assert Intake(store).take([reading(200, 14.3)]) == 1
     assert path.with_suffix(f".before-format-{schema.newest()}").exists()
     store.close()

@@ -51,8 +51,8 @@ def errors(with_outdoors: bool) -> OutlookErrors:
 
 
 def test_errors_and_band_over_a_year() -> None:
-    found = errors(False)
-    ours, values, inside = found.ours, found.held, found.inside
+    errors_c = errors(False)
+    ours, values, inside = errors_c.ours, errors_c.held, errors_c.inside
     for i, (hour, target) in enumerate(zip(HORIZONS_H, TARGETS_C, strict=True)):
         error, peer = np.abs(ours[:, i]).mean(), np.abs(values[:, i]).mean()
         assert error <= target
@@ -82,10 +82,10 @@ def test_a_short_history_is_held_with_a_widening_band() -> None:
 
 
 def test_a_regular_garage_is_told_to_stay_regular() -> None:
-    told = outlook(hours(336), NOW, assumed_c=21.0)
-    ahead = np.arange(told.likely_c.size) * told.step_s / 3600
-    assert told.method == "learned"
-    assert told.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.15)
+    coming = outlook(hours(336), NOW, assumed_c=21.0)
+    ahead = np.arange(coming.likely_c.size) * coming.step_s / 3600
+    assert coming.method == "learned"
+    assert coming.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.15)
 
 
 def test_an_old_reading_widens_the_band_from_the_start() -> None:
@@ -121,10 +121,10 @@ def test_doubtful_readings_and_later_ones_are_left_out() -> None:
 
 
 def test_a_last_reading_of_hours_ago_is_carried_on_along_the_usual_course() -> None:
-    told = outlook(hours(330, age_h=6.0), NOW, assumed_c=21.0, hours=12.0)
-    ahead = np.arange(told.likely_c.size) * told.step_s / 3600
-    assert told.method == "learned"
-    assert told.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.3)
+    coming = outlook(hours(330, age_h=6.0), NOW, assumed_c=21.0, hours=12.0)
+    ahead = np.arange(coming.likely_c.size) * coming.step_s / 3600
+    assert coming.method == "learned"
+    assert coming.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.3)
 
 
 def test_an_offset_of_the_sensor_goes_on_into_the_hours_ahead() -> None:

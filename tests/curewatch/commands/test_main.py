@@ -69,8 +69,8 @@ def test_an_evening_from_the_terminal(run: Run) -> None:
     run("dab", "1", "workable")
     bench = run("bench", "--json").json
     assert bench["steps"][0]["part"] == "lower corner patch"
-    assert [each["state"] for each in bench["steps"][0]["witnesses"]] == ["workable"]
-    surface = next(each for each in bench["air"] if each["quantity"] == "surface_temperature")
+    assert [witness["state"] for witness in bench["steps"][0]["witnesses"]] == ["workable"]
+    surface = next(tile for tile in bench["air"] if tile["quantity"] == "surface_temperature")
     assert surface["value"] == pytest.approx(14.0)
     plain = run("bench").out
     for word in ("lower corner patch", "early", "likely", "late", "label", "14.0 °C"):
@@ -160,20 +160,22 @@ def test_every_help_reads_for_its_user(run: Run, command: str) -> None:
 
 
 def test_estimate_prints_what_scripts_rely_on(run: Run) -> None:
-    found = run("estimate", ADHESIVE, "--temperature", "21 C", "--json").json
-    clamp = next(each for each in found["milestones"] if each["milestone"] == "clamp_time")
+    data = run("estimate", ADHESIVE, "--temperature", "21 C", "--json").json
+    clamp = next(
+        milestone for milestone in data["milestones"] if milestone["milestone"] == "clamp_time"
+    )
     assert set(clamp) >= {"milestone", "early_min", "likely_min", "late_min", "warnings"}
     assert clamp["likely_min"] == pytest.approx(240, rel=0.03)
     assert clamp["early_min"] < clamp["likely_min"] < clamp["late_min"]
 
 
 def test_what_if_stands_beside_now(run: Run) -> None:
-    found = run(
+    data = run(
         "estimate", ADHESIVE, "--temperature", "12 C", "--what-if", "panel 25 C", "--json"
     ).json
     now, then = (
-        {each["milestone"]: each["likely_min"] for each in part["milestones"]}
-        for part in (found, found["what_if"])
+        {milestone["milestone"]: milestone["likely_min"] for milestone in part["milestones"]}
+        for part in (data, data["what_if"])
     )
     assert then["clamp_time"] < now["clamp_time"]
     plain = run("estimate", ADHESIVE, "--temperature", "12 C", "--what-if", "panel 25 C").out
@@ -184,8 +186,10 @@ def test_estimate_takes_a_log_of_conditions(run: Run, tmp_path: Path) -> None:
     log = tmp_path / "log.csv"
     rows = [f"2026-10-17T{18 + i // 60:02d}:{i % 60:02d}:00Z,21.0" for i in range(0, 360, 5)]
     log.write_text("time,temperature_c\n" + "\n".join(rows) + "\n")
-    found = run("estimate", ADHESIVE, "--conditions", str(log), "--json").json
-    clamp = next(each for each in found["milestones"] if each["milestone"] == "clamp_time")
+    data = run("estimate", ADHESIVE, "--conditions", str(log), "--json").json
+    clamp = next(
+        milestone for milestone in data["milestones"] if milestone["milestone"] == "clamp_time"
+    )
     assert clamp["likely_min"] == pytest.approx(240, rel=0.05)
 
 

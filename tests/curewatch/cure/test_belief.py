@@ -20,13 +20,13 @@ from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.vocabulary import STATES
 from tests.support.many import cases
 from tests.support.notices import codes
-from tests.support.steps import START, earlier, even, sheet, told
+from tests.support.steps import START, earlier, even, forecast_at, sheet
 
 EPOXY = sheet()
 
 
 def clamp(looks: list[Sighting], celsius: float = 21.0) -> tuple[float, float, float]:
-    milestone = told(EPOXY, celsius, now_min=500.0, looks=looks).by_name["clamp_time"]
+    milestone = forecast_at(EPOXY, celsius, now_min=500.0, looks=looks).by_name["clamp_time"]
     assert milestone.early_min is not None
     assert milestone.likely_min is not None
     assert milestone.late_min is not None
@@ -122,9 +122,9 @@ def test_hardness_that_comes_late_in_the_cold_leaves_the_working_time_alone() ->
     """Published (C10): hardness 9.4 times slower at 10 C than at 21 C, the gel 2.1 times."""
     late = sheet(more_rows=[(10.0, {"working_time": 106.0, "sand_ready": 3400.0})])
     gel = sheet(more_rows=[(10.0, {"working_time": 106.0})])
-    both = [told(each, 15.0).by_name["working_time"].early_min for each in (late, gel)]
+    both = [forecast_at(time, 15.0).by_name["working_time"].early_min for time in (late, gel)]
     assert both[0] == pytest.approx(both[1], rel=0.05)
-    hard = told(late, 10.0).by_name["sand_ready"].likely_min
+    hard = forecast_at(late, 10.0).by_name["sand_ready"].likely_min
     assert hard == pytest.approx(3400.0, rel=0.15)
 
 
@@ -139,9 +139,9 @@ def test_looks_in_the_cold_teach_how_steeply_hardness_slows() -> None:
 
 def test_the_early_bound_hardly_moves_for_a_slowness_that_may_not_be() -> None:
     plain = replace(CHEMISTRIES["epoxy-amine"], vitrifies=False)
-    steep = told(EPOXY, 10.0).by_name
+    steep = forecast_at(EPOXY, 10.0).by_name
     with mock.patch.dict(CHEMISTRIES, {"epoxy-amine": plain}):
-        usual = told(sheet(extra='film = "30 um"'), 10.0).by_name
+        usual = forecast_at(sheet(extra='film = "30 um"'), 10.0).by_name
     for name in ("clamp_time", "sand_ready", "full_cure"):
         early, late = steep[name].early_min, steep[name].late_min
         assert early == pytest.approx(usual[name].early_min, rel=0.02)
@@ -164,7 +164,7 @@ def test_a_witness_moves_its_own_step_most() -> None:
     look = Sighting(1, 300.0, "stringy")
     own = clamp([look])[1] / clamp([])[1]
     others = [earlier(1, 21.0, [look])]
-    product = told(EPOXY, 21.0, others=others).by_name["clamp_time"].likely_min
+    product = forecast_at(EPOXY, 21.0, others=others).by_name["clamp_time"].likely_min
     assert product is not None
     assert own > product / 240.0 > 1.0
 
@@ -233,6 +233,8 @@ def test_an_unknown_state_is_refused_in_words() -> None:
 
 def test_a_faster_cold_row_makes_nothing_earlier_that_must_be_waited_for() -> None:
     wrong = sheet(more_rows=[(10.0, {"clamp_time": 30.0})])
-    late, usual = (told(each, 10.0).by_name["clamp_time"].late_min for each in (wrong, EPOXY))
+    late, usual = (
+        forecast_at(sheet_, 10.0).by_name["clamp_time"].late_min for sheet_ in (wrong, EPOXY)
+    )
     assert late == pytest.approx(usual)
-    assert "check-figures" in codes(told(wrong, 10.0).warnings)
+    assert "check-figures" in codes(forecast_at(wrong, 10.0).warnings)

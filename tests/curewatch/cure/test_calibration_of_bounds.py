@@ -39,9 +39,9 @@ def median(scores: Scores, count: int, key: str = "error") -> float:
 
 @pytest.mark.parametrize("name", MILESTONES)
 def test_nine_times_in_ten_the_truth_is_inside(either: Scores, name: str) -> None:
-    held = [score.inside[name] for scores in either for score in scores]
+    inside = [score.inside[name] for scores in either for score in scores]
     # the counts go together: two standard errors of a share of 0.9 over 40 garages are 0.095
-    assert np.mean(held) >= 0.80
+    assert np.mean(inside) >= 0.80
 
 
 def test_working_time_seldom_ends_before_its_early_bound(either: Scores) -> None:

@@ -31,9 +31,9 @@ def test_two_cold_three_usual_one_warm_hour() -> None:
 def test_a_day_of_swinging_temperature() -> None:
     # computed: 24 h of 20 + 8 sin(2 pi t/24) C is 26.10263 h
     hours = np.arange(0, 24 * 60 + 1) / 60
-    found = age_h(hours, 20 + 8 * np.sin(2 * np.pi * hours / 24))[-1]
-    assert found == pytest.approx(26.10263, rel=1e-3)
-    assert found == pytest.approx(26.10263, abs=2e-4)
+    age = age_h(hours, 20 + 8 * np.sin(2 * np.pi * hours / 24))[-1]
+    assert age == pytest.approx(26.10263, rel=1e-3)
+    assert age == pytest.approx(26.10263, abs=2e-4)
 
 
 def test_when_four_hours_are_reached_in_a_warming_garage() -> None:

@@ -22,9 +22,9 @@ def log(rows: list[tuple[str, float]]) -> str:
 
 
 def test_it_is_json_with_the_documented_keys() -> None:
-    found = json.loads(json.dumps(estimate(EPOXY, temperature_c=12.0), allow_nan=False))
-    assert set(found) == {"milestones", "factors", "ratio", "reason", "warnings", "warning_codes"}
-    assert set(found["milestones"][0]) == {
+    data = json.loads(json.dumps(estimate(EPOXY, temperature_c=12.0), allow_nan=False))
+    assert set(data) == {"milestones", "factors", "ratio", "reason", "warnings", "warning_codes"}
+    assert set(data["milestones"][0]) == {
         "milestone",
         "early_min",
         "likely_min",
@@ -34,7 +34,7 @@ def test_it_is_json_with_the_documented_keys() -> None:
         "warnings",
         "warning_codes",
     }
-    assert [each["milestone"] for each in found["milestones"]] == [
+    assert [milestone["milestone"] for milestone in data["milestones"]] == [
         "pot_life",
         "working_time",
         "clamp_time",
@@ -43,15 +43,15 @@ def test_it_is_json_with_the_documented_keys() -> None:
 
 def test_refused_times_are_null_and_still_json() -> None:
     clamped = sheet(times={"clamp_time": 240, "sand_ready": 360})
-    found = json.loads(json.dumps(estimate(clamped, temperature_c=2.0), allow_nan=False))
-    assert found["milestones"][1]["likely_min"] is None
-    assert found["ratio"] is None
-    assert found["factors"] == []
+    data = json.loads(json.dumps(estimate(clamped, temperature_c=2.0), allow_nan=False))
+    assert data["milestones"][1]["likely_min"] is None
+    assert data["ratio"] is None
+    assert data["factors"] == []
 
 
 def test_factors_multiply_to_the_ratio_as_printed() -> None:
     data = estimate(EPOXY, temperature_c=12.0)
-    product = math.prod(each["times"] for each in data["factors"])
+    product = math.prod(factor["times"] for factor in data["factors"])
     assert product == pytest.approx(data["ratio"], rel=1e-4)
 
 

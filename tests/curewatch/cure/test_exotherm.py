@@ -135,11 +135,11 @@ def test_where_no_mass_leaves_enough_it_says_none() -> None:
 
 
 def test_the_answer_carries_thirty_per_cent() -> None:
-    found = pot_life.predict(LABEL, 60.0, 21.0)
-    assert found is not None
-    assert found.late_min == pytest.approx(1.3 * found.likely_min)
-    assert found.early_min == pytest.approx(found.likely_min / 1.3)
-    assert codes(found.warnings)[0] == "pot-life-reckoned"
+    pot = pot_life.predict(LABEL, 60.0, 21.0)
+    assert pot is not None
+    assert pot.late_min == pytest.approx(1.3 * pot.likely_min)
+    assert pot.early_min == pytest.approx(pot.likely_min / 1.3)
+    assert codes(pot.warnings)[0] == "pot-life-reckoned"
 
 
 def test_a_hundred_grams_in_one_cup_is_a_warning_of_heat() -> None:
@@ -188,10 +188,10 @@ def test_the_heats_of_reaction_beside_published_ones() -> None:
 
 def test_a_label_without_a_pot_mass_is_taken_at_a_hundred_grams_and_said() -> None:
     silent = sheet(times={"pot_life": 40})
-    found = pot_life.predict(silent, 100.0, 21.0)
-    assert found is not None
-    assert found.likely_min == pytest.approx(40.0, rel=1e-3)
-    assert "no-pot-mass" in codes(found.warnings)
+    pot = pot_life.predict(silent, 100.0, 21.0)
+    assert pot is not None
+    assert pot.likely_min == pytest.approx(40.0, rel=1e-3)
+    assert "no-pot-mass" in codes(pot.warnings)
 
 
 def test_the_two_figures_that_the_timing_was_fitted_to_lie_within_its_thirty_per_cent() -> None:

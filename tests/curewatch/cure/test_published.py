@@ -24,10 +24,10 @@ def error(comparison: PublishedComparison) -> float:
     return abs(math.log(comparison.likely_min / comparison.published_min))
 
 
-@pytest.mark.parametrize("held", COUNTED, ids=name)
-def test_each_published_row_from_one_label_row(held: PublishedComparison) -> None:
-    missed = (held.table.key, round(held.temperature_c, 1)) in MISSED
-    assert held.inside is not missed
+@pytest.mark.parametrize("comparison", COUNTED, ids=name)
+def test_each_published_row_from_one_label_row(comparison: PublishedComparison) -> None:
+    missed = (comparison.table.key, round(comparison.temperature_c, 1)) in MISSED
+    assert comparison.inside is not missed
 
 
 def test_the_share_inside_the_bounds() -> None:

@@ -78,8 +78,8 @@ def test_a_new_field_is_in_the_published_schema(texts: dict[str, str]) -> None:
     assert step["record"]["properties"]["shade"]["type"] == "string"
     assert step["record"]["properties"]["gap_um"]["anyOf"][0]["description"] == "um"
     kinds = step["events"]["items"]["allOf"]
-    told = [kind["then"]["properties"]["body"]["properties"] for kind in kinds]
-    assert any("shade" in names and "gap_um" in names for names in told)
+    bodies = [kind["then"]["properties"]["body"]["properties"] for kind in kinds]
+    assert any("shade" in names and "gap_um" in names for names in bodies)
 
 
 def test_a_new_field_is_on_the_hand_over_sheet(texts: dict[str, str]) -> None:

@@ -49,10 +49,10 @@ def agree(bench: Bench) -> None:
             step.mixed_at,
             step.closed_at,
         )
-        found = store.find(
+        steps_found = store.find(
             StepQuery(since=step.mixed_at, until=step.mixed_at + timedelta(milliseconds=1))
         )
-        assert step.id in found
+        assert step.id in steps_found
         for can in cans.cans(store, step.sheet.id):
             if can.batch and can.batch == step.batch:
                 used[step.sheet.id, step.batch, can.id] = max(

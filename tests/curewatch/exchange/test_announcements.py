@@ -75,9 +75,9 @@ def test_each_milestone_is_in_one_of_five_states() -> None:
 
 def test_a_milestone_that_nobody_answered_is_over_once_a_later_one_is_asked() -> None:
     late = {**ADHESIVE, "clamp_time": (-9.0, -5.0, -1.0)}
-    found = announced(bench(step(1, "epoxy-panel-adhesive", -60, late), asks=("clamp_time",)))
-    assert found["1/working_time"]["state"] == "over"
-    assert found["1/clamp_time"]["state"] == "test-now"
+    topics = announced(bench(step(1, "epoxy-panel-adhesive", -60, late), asks=("clamp_time",)))
+    assert topics["1/working_time"]["state"] == "over"
+    assert topics["1/clamp_time"]["state"] == "test-now"
 
 
 def test_an_empty_bench_says_that_nothing_is_next() -> None:
@@ -104,13 +104,13 @@ def test_what_sounds_is_told_with_its_step_and_place() -> None:
     cold = step(2, "epoxy-primer", -60, PRIMER, stalled_from=5.0)
     silent = Outage("panel", "surface_temperature", at(-90), steps=(1, 2))
     view = replace(bench(soon, cold, asks=("working_time", "recoat_opens")), lost=(silent,))
-    found = told(view, "alarms")["alarms"]
-    kinds = {each["kind"]: each for each in found}
+    alarms = told(view, "alarms")["alarms"]
+    kinds = {alarm["kind"]: alarm for alarm in alarms}
     assert {"ending", "stop", "lost"} <= set(kinds)
     assert (kinds["ending"]["step"], kinds["ending"]["what"]) == (1, "working_time")
     assert kinds["stop"]["step"] == 2
     assert kinds["lost"]["where"] == "panel"
-    assert not any(each["silenced"] for each in found)
+    assert not any(alarm["silenced"] for alarm in alarms)
 
 
 @pytest.mark.parametrize("topic", ["next", "alarms", "1/working_time"])

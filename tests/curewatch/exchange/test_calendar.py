@@ -29,8 +29,8 @@ ONE = step(3, "epoxy-panel-adhesive", -60, ADHESIVE)
 
 def events(raw: bytes) -> list[Any]:
     """The events as another's parser reads them."""
-    found = vobject.readOne(raw.decode("utf-8"))
-    return list(getattr(found, "vevent_list", []))
+    read = vobject.readOne(raw.decode("utf-8"))
+    return list(getattr(read, "vevent_list", []))
 
 
 def milestone(event: Any) -> str:
@@ -46,7 +46,7 @@ def imported(kept: dict[str, Any], raw: bytes) -> dict[str, Any]:
             newer = int(event.sequence.value), event.dtstamp.value
             assert newer >= (int(before.sequence.value), before.dtstamp.value)
         kept[event.uid.value] = event
-    return {uid: each for uid, each in kept.items() if each.status.value != "CANCELLED"}
+    return {uid: event for uid, event in kept.items() if event.status.value != "CANCELLED"}
 
 
 def test_each_milestone_is_an_event_at_the_time_the_countdown_runs_to() -> None:
@@ -76,10 +76,10 @@ def test_an_event_says_what_its_latest_time_asks_of_the_panel() -> None:
     (clamps,) = (inner for inner in ONE.forecast.milestones if inner.name == "clamp_time")
     warm = {**ONE.forecast.by_name, "clamp_time": replace(clamps, late_if_warm=True)}
     holds = (notice("hold-if-warm", least=Measure(10.0, "C")),)
-    asked = replace(ONE, forecast=replace(ONE.forecast, by_name=warm, warnings=holds))
+    step_view = replace(ONE, forecast=replace(ONE.forecast, by_name=warm, warnings=holds))
     texts = {
         milestone(event): event.description.value
-        for event in events(calendar(bench(asked), [], SAY))
+        for event in events(calendar(bench(step_view), [], SAY))
     }
     condition = "the latest times hold if the panel stays above this product's minimum of"
     assert condition in texts["clamp_time"]
@@ -114,8 +114,8 @@ def test_what_was_settled_or_has_no_time_any_more_leaves_the_calendar(
     kept = imported({}, calendar(bench(ONE), [], SAY))
     view = replace(then(), now=NOW + timedelta(minutes=1))
     again = imported(kept, calendar(view, [], SAY))
-    assert "clamp_time" in {milestone(each) for each in kept.values()}
-    assert "clamp_time" not in {milestone(each) for each in again.values()}
+    assert "clamp_time" in {milestone(event) for event in kept.values()}
+    assert "clamp_time" not in {milestone(event) for event in again.values()}
 
 
 def test_two_steps_and_two_logbooks_never_share_an_event() -> None:
@@ -139,20 +139,22 @@ def test_any_text_comes_through_folded_and_escaped(part: str, product: str) -> N
     assert not [line for line in lines(raw) if len(line) > 75]
     assert not [line for line in lines(raw) if b"\n" in line or b"\r" in line]
     text = raw.decode("utf-8")
-    assert not [each for each in text if each < " " and each not in "\r\n"]
-    found = events(raw)
-    assert len(found) == len(ADHESIVE)
-    kept = "".join(each for each in part if each.isprintable() and not each.isspace())
+    assert not [letter for letter in text if letter < " " and letter not in "\r\n"]
+    events_read = events(raw)
+    assert len(events_read) == len(ADHESIVE)
+    kept = "".join(letter for letter in part if letter.isprintable() and not letter.isspace())
     shown = "".join(
-        each for each in found[0].summary.value if each.isprintable() and not each.isspace()
+        letter
+        for letter in events_read[0].summary.value
+        if letter.isprintable() and not letter.isspace()
     )
     assert kept in shown
 
 
 @pytest.mark.parametrize("part", ["左前角; лево, \\ unten", "زاوية", "कोना 🚐", 'a"b:c;d,e\nf'])
 def test_a_part_in_any_script_is_read_back_as_it_was(part: str) -> None:
-    found = events(calendar(bench(replace(ONE, part=part)), [], SAY))
-    assert found[0].summary.value.endswith(part)
+    events_read = events(calendar(bench(replace(ONE, part=part)), [], SAY))
+    assert events_read[0].summary.value.endswith(part)
 
 
 def real(folder: Path) -> Garage:
@@ -199,11 +201,11 @@ def test_the_command_writes_the_file(tmp_path: Path, run: Any) -> None:
     run("mix", "epoxy-primer", "--part", "roof seam")
     file = tmp_path / "garage.ics"
     for _ in range(2):
-        code, said, _ = run("bench", "--ics", str(file))
-        assert (code, str(file) in said) == (0, True)
-    found = events(file.read_bytes())
-    assert {milestone(each) for each in found} >= {"recoat_opens", "full_cure"}
-    assert all(each.dtstart.value > datetime(2000, 1, 1, tzinfo=UTC) for each in found)
+        code, out, _ = run("bench", "--ics", str(file))
+        assert (code, str(file) in out) == (0, True)
+    events_read = events(file.read_bytes())
+    assert {milestone(event) for event in events_read} >= {"recoat_opens", "full_cure"}
+    assert all(event.dtstart.value > datetime(2000, 1, 1, tzinfo=UTC) for event in events_read)
     code, _, wrong = run("bench", "--ics", str(tmp_path / "no" / "garage.ics"))
     assert code == 2
     assert "the calendar was not written" in wrong

@@ -25,9 +25,9 @@ def test_what_goes_out_fits_its_shape_and_comes_in_the_same(tmp_path: Path) -> N
     for row in events:
         assert fault(as_json(row), EVENT_SHAPE) is None
         assert event(as_json(row), row.step) == row
-    for told in store.all_entries():
-        assert fault(as_json(told), ENTRY_SHAPE) is None
-        assert entry(as_json(told)) == told
+    for ledger_entry in store.all_entries():
+        assert fault(as_json(ledger_entry), ENTRY_SHAPE) is None
+        assert entry(as_json(ledger_entry)) == ledger_entry
 
 
 @pytest.mark.parametrize(
@@ -43,6 +43,6 @@ def test_an_event_that_cannot_be_is_refused_with_its_place(
 ) -> None:
     at = "2026-11-14T17:00:00.000Z"
     item = {"event": 1, "kind": kind, "at": at, "told": at, "body": body}
-    found = event(item, 1)
-    assert isinstance(found, Fault)
-    assert found.place == place
+    read = event(item, 1)
+    assert isinstance(read, Fault)
+    assert read.place == place

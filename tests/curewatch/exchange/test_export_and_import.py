@@ -175,7 +175,7 @@ def test_a_touch_named_later_keeps_its_step(tmp_path: Path) -> None:
     other.start(ADHESIVE, now=ago(3))
     named(bench.store, touch(bench.store, now=ago(31)), 3, now=ago(29))
     taken_in(other, exported(bench))
-    entry = next(each for each in other.store.entries("mixed") if each.kind == "named")
+    entry = next(entry for entry in other.store.entries("mixed") if entry.kind == "named")
     assert other.step(entry.body["step"]).part == bench.step(3).part
     assert entry.body["touch"] in [e.id for e in other.store.entries("mixed")]
 
@@ -260,12 +260,12 @@ def test_hours_are_means_and_fine_where_it_matters(tmp_path: Path) -> None:
     bench = opened(tmp_path)
     bench.store.add_readings(garage_air(16 * 24 * 60))
     bench.start(ADHESIVE, now=ago(120))
-    held = exported(bench)["readings"]
-    fine = [each for each in held if each["every"] == "reading"]
-    hours = [each for each in held if each["every"] == "hour"]
+    readings = exported(bench)["readings"]
+    fine = [reading for reading in readings if reading["every"] == "reading"]
+    hours = [reading for reading in readings if reading["every"] == "hour"]
     assert {len(each["values"]) for each in fine} == {(2 + 4) * 12 + 1}
     assert {len(hour["values"]) for hour in hours} == {HISTORY // timedelta(hours=1) - 6}
-    assert len(json.dumps(held)) < 60_000
+    assert len(json.dumps(readings)) < 60_000
 
 
 def test_what_was_read_in_fahrenheit_travels_to_the_last_digit(tmp_path: Path) -> None:

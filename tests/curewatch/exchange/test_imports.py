@@ -32,14 +32,14 @@ BROKE = [
 @pytest.fixture(scope="module")
 def data(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     bench = crafted_exports.rich(tmp_path_factory.mktemp("rich"))
-    found = crafted_exports.exported(bench)
+    data = crafted_exports.exported(bench)
     bench.store.close()
-    return found
+    return data
 
 
 def _kinds(data: dict[str, Any]) -> set[tuple[str, str]]:
-    events = [("", each["kind"]) for step in data["steps"] for each in step["events"]]
-    return {*events, *((each["subject"], each["kind"]) for each in data["ledger"])}
+    events = [("", event["kind"]) for step in data["steps"] for event in step["events"]]
+    return {*events, *((entry["subject"], entry["kind"]) for entry in data["ledger"])}
 
 
 def test_the_log_that_is_changed_has_an_event_of_every_kind(data: dict[str, Any]) -> None:
@@ -67,14 +67,14 @@ def _first(data: dict[str, Any], key: str, kind: str) -> tuple[str | int, ...]:
     def fits(at: Any) -> bool:
         return key in at["body"] and kind in (at["kind"], at.get("subject"))
 
-    for index, each in enumerate(data["ledger"]):
-        if fits(each):
+    for index, entry in enumerate(data["ledger"]):
+        if fits(entry):
             return "ledger", index, "body", key
     return next(
         ("steps", number, "events", index, "body", key)
         for number, step in enumerate(data["steps"])
-        for index, each in enumerate(step["events"])
-        if fits(each) or (kind == "part" and each["kind"] == "started" and key in each["body"])
+        for index, event in enumerate(step["events"])
+        if fits(event) or (kind == "part" and event["kind"] == "started" and key in event["body"])
     )
 
 
@@ -92,13 +92,15 @@ def test_what_broke_the_bench_is_refused_and_its_place_named(
 def test_a_can_that_is_not_named_by_its_number_is_refused(data: dict[str, Any], kind: str) -> None:
     index = next(
         index
-        for index, each in enumerate(data["ledger"])
-        if each["subject"] == "can" and each["kind"] == "opened"
+        for index, entry in enumerate(data["ledger"])
+        if entry["subject"] == "can" and entry["kind"] == "opened"
     )
-    told = crafted_exports.changed(data, ("ledger", index, "kind"), kind)
-    told = crafted_exports.changed(told, ("ledger", index, "body"), {"used_up": True})
+    changed_data = crafted_exports.changed(data, ("ledger", index, "kind"), kind)
+    changed_data = crafted_exports.changed(
+        changed_data, ("ledger", index, "body"), {"used_up": True}
+    )
     for name in ("", "one", "0", "9" * 40):
-        text = _refused(told, ("ledger", index, "name"), name)
+        text = _refused(changed_data, ("ledger", index, "name"), name)
         assert text.startswith(f"a.json, ledger/{index}/name: "), text
 
 
@@ -123,5 +125,5 @@ def test_no_change_of_a_value_ends_the_import_but_with_a_sentence(data: dict[str
 
 
 def test_kinds_that_undo_are_published(data: dict[str, Any]) -> None:
-    found = SCHEMA["properties"]["steps"]["items"]["properties"]["events"]["items"]["allOf"]
-    assert FORGOT in [each["then"]["properties"]["body"] for each in found]
+    kinds = SCHEMA["properties"]["steps"]["items"]["properties"]["events"]["items"]["allOf"]
+    assert FORGOT in [each["then"]["properties"]["body"] for each in kinds]

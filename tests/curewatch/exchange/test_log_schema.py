@@ -37,11 +37,11 @@ KNOWN = {
 def faults(value: Any, schema: dict[str, Any], path: str = "") -> Iterator[str]:
     """Where a value is not as the keywords that this schema uses ask."""
     assert set(schema) <= KNOWN
-    if "anyOf" in schema and all(list(faults(value, each)) for each in schema["anyOf"]):
+    if "anyOf" in schema and all(list(faults(value, part)) for part in schema["anyOf"]):
         yield f"{path} fits none"
-    for each in schema.get("allOf", ()):
-        if not list(faults(value, each["if"])):
-            yield from faults(value, each["then"], path)
+    for part in schema.get("allOf", ()):
+        if not list(faults(value, part["if"])):
+            yield from faults(value, part["then"], path)
     if "enum" in schema and value not in schema["enum"]:
         yield f"{path} is none of {schema['enum']}"
     if "type" in schema and not TYPES[schema["type"]](value):
@@ -124,7 +124,7 @@ def evening(run: Run) -> dict[str, Any]:
 
 
 def test_an_evenings_log_is_as_published(log: dict[str, Any]) -> None:
-    assert {each["state"] for each in log["steps"]} == {"hardening", "finished", "abandoned"}
+    assert {step["state"] for step in log["steps"]} == {"hardening", "finished", "abandoned"}
     assert list(faults(log, SCHEMA)) == []
 
 
@@ -136,8 +136,8 @@ def test_the_schema_comes_from_the_command(tmp_path: Path) -> None:
 def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:
     assert set(log) == set(SCHEMA["properties"])
     step = SCHEMA["properties"]["steps"]["items"]
-    for each in log["steps"]:
-        assert set(each) == set(step["properties"])
+    for row in log["steps"]:
+        assert set(row) == set(step["properties"])
         for name in (
             "milestones",
             "witnesses",
@@ -148,7 +148,7 @@ def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:
             "events",
         ):
             known = set(step["properties"][name]["items"]["properties"])
-            assert all(set(inner) <= known for inner in each[name])
+            assert all(set(inner) <= known for inner in row[name])
 
 
 @pytest.mark.parametrize(

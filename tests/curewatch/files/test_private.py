@@ -83,11 +83,11 @@ def test_only_the_owner_reads_what_is_kept_and_others_may_read_what_is_put_out(
 ) -> None:
     write_owned(tmp_path / "deep" / "kept", "new")
     assert (tmp_path / "deep" / "kept").stat().st_mode & 0o777 == 0o600
-    held = os.umask(0o022)
+    mask = os.umask(0o022)
     try:
         write_out(tmp_path / "out", b"new")
     finally:
-        os.umask(held)
+        os.umask(mask)
     assert (tmp_path / "out").stat().st_mode & 0o777 == 0o644
     (tmp_path / "out").chmod(0o640)
     write_out(tmp_path / "out", b"newer")

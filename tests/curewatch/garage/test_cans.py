@@ -32,9 +32,9 @@ opened_life = "6 months"
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
-    held = Store(tmp_path / "curewatch.sqlite")
-    yield held
-    held.close()
+    store = Store(tmp_path / "curewatch.sqlite")
+    yield store
+    store.close()
 
 
 def sheet(extra: str = STORED) -> Sheet:
@@ -48,8 +48,12 @@ def test_a_can_is_what_was_told_of_it(store: Store) -> None:
     assert (can.id, can.batches, can.stored) == (1, "A-14, hardener H-3", "shelf")
     cans.opened(store, 1, date(2026, 10, 3), now=NOW)
     cans.amend(store, 1, CanDetails(batch="A-15"), now=NOW, why="misread")
-    found = cans.find_can(store, 1)
-    assert (found.batch, found.hardener_batch, found.opened) == ("A-15", "H-3", date(2026, 10, 3))
+    own_can = cans.find_can(store, 1)
+    assert (own_can.batch, own_can.hardener_batch, own_can.opened) == (
+        "A-15",
+        "H-3",
+        date(2026, 10, 3),
+    )
     assert cans.used_up(store, 1, now=NOW).used_up
     assert not cans.used_up(store, 1, now=NOW, back=True).used_up
     kinds = [entry.kind for entry in store.entries(cans.SUBJECT)]
@@ -65,7 +69,7 @@ def test_cans_of_one_product_keep_the_numbers_they_have_among_all(store: Store) 
 
 
 @pytest.mark.parametrize(
-    ("told", "said"),
+    ("details", "words"),
     [
         (CanDetails(bought=date(2026, 9, 2), opened=date(2026, 9, 1)), "before bought"),
         (CanDetails(bought=date(2026, 9, 2), expiry=date(2026, 9, 1)), "before bought"),
@@ -73,9 +77,9 @@ def test_cans_of_one_product_keep_the_numbers_they_have_among_all(store: Store) 
         (CanDetails(opened=date(2027, 1, 1)), "in the future"),
     ],
 )
-def test_days_that_cannot_be_are_refused(store: Store, told: CanDetails, said: str) -> None:
-    with pytest.raises(StepError, match=said):
-        cans.add(store, PRIMER, told, now=NOW)
+def test_days_that_cannot_be_are_refused(store: Store, details: CanDetails, words: str) -> None:
+    with pytest.raises(StepError, match=words):
+        cans.add(store, PRIMER, details, now=NOW)
     assert cans.cans(store) == []
 
 
@@ -120,7 +124,7 @@ def test_the_can_in_use_is_the_one_opened_last_or_the_only_one(store: Store) -> 
 
 
 @pytest.mark.parametrize(
-    ("told", "day", "why"),
+    ("details", "day", "why"),
     [
         (CanDetails(bought=date(2026, 1, 31)), date(2027, 1, 31), "bought"),
         (
@@ -133,9 +137,9 @@ def test_the_can_in_use_is_the_one_opened_last_or_the_only_one(store: Store) -> 
     ],
 )
 def test_the_last_day_is_the_earliest_of_what_is_known(
-    store: Store, told: CanDetails, day: date, why: str
+    store: Store, details: CanDetails, day: date, why: str
 ) -> None:
-    use_by = cans.use_by(cans.add(store, PRIMER, told, now=NOW), sheet())
+    use_by = cans.use_by(cans.add(store, PRIMER, details, now=NOW), sheet())
     assert use_by is not None
     assert (use_by.day, use_by.why) == (day, why)
 
@@ -166,10 +170,10 @@ def test_the_last_day_ends_at_the_wall_s_midnight_also_when_summer_time_ends(
 
 @given(st.dates(date(2000, 1, 1), date(2099, 1, 1)), st.integers(1, 240))
 def test_months_lead_to_the_same_day_or_to_the_month_s_last(day: date, months: int) -> None:
-    found = Life(months=months).after(day)
-    assert (found.year * 12 + found.month) - (day.year * 12 + day.month) == months
-    assert found.day == day.day or (found + timedelta(days=1)).day == 1
-    assert days_left(found, day) >= 28 * months
+    last_day = Life(months=months).after(day)
+    assert (last_day.year * 12 + last_day.month) - (day.year * 12 + day.month) == months
+    assert last_day.day == day.day or (last_day + timedelta(days=1)).day == 1
+    assert days_left(last_day, day) >= 28 * months
 
 
 @pytest.mark.parametrize("text", ["", "12", "months", "0 months", "-1 month", "9999 years", "1 h"])
@@ -179,22 +183,22 @@ def test_a_length_of_keeping_that_cannot_be_is_refused(text: str) -> None:
 
 
 def test_lengths_of_keeping_are_said_as_they_were_written() -> None:
-    assert [str(parse_life(each)) for each in ("12 months", "1 year", "2 weeks", "1 day")] == [
+    assert [str(parse_life(text)) for text in ("12 months", "1 year", "2 weeks", "1 day")] == [
         "12 months", "12 months", "14 days", "1 day",
     ]  # fmt: skip
 
 
 def test_a_sheet_says_how_it_keeps_and_how_long_metal_may_stand_bare() -> None:
     text = generic_sheets()[PRIMER].text.replace("[hazards]", 'bare_max = "4 h"\n\n[hazards]')
-    found = parse_sheet(text + STORED, PRIMER)
-    assert found.storage.temperature_c == (5.0, 30.0)
-    assert (found.storage.shelf_life, found.storage.opened_life) == (Life(12), Life(6))
-    assert found.limits.bare_max_min == 240
+    primer = parse_sheet(text + STORED, PRIMER)
+    assert primer.storage.temperature_c == (5.0, 30.0)
+    assert (primer.storage.shelf_life, primer.storage.opened_life) == (Life(12), Life(6))
+    assert primer.limits.bare_max_min == 240
     assert sheet("").limits.bare_max_min is None
 
 
 @pytest.mark.parametrize(
-    ("extra", "said"),
+    ("extra", "words"),
     [
         ('[storage]\nwarmth = "5 C"\n', "storage.warmth is not a key curewatch knows"),
         ('[storage]\ntemperature = ["30 C", "5 C"]\n', "storage.temperature is not rising"),
@@ -202,6 +206,6 @@ def test_a_sheet_says_how_it_keeps_and_how_long_metal_may_stand_bare() -> None:
         ("[storage]\nopened_life = 6\n", "storage.opened_life = 6 has no unit"),
     ],
 )
-def test_a_wrong_storage_is_named_with_its_key(extra: str, said: str) -> None:
-    with pytest.raises(SheetError, match=said):
+def test_a_wrong_storage_is_named_with_its_key(extra: str, words: str) -> None:
+    with pytest.raises(SheetError, match=words):
         sheet(extra)

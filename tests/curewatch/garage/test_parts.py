@@ -274,15 +274,15 @@ def test_where_two_jobs_have_a_part_of_that_name_the_clocks_run_on_and_it_is_ask
     for text in (JOB, "roof"):
         parts.bared(bench.store, RIB, text, now=NOW - hours(1))
     step = primed(bench, RIB, job)
-    found = {part.job: part for part in parts.parts(bench.reader, NOW)}
-    assert [found[each].asked_step for each in (JOB, "roof")] == [step, step]
-    assert all(found[each].bare_since for each in (JOB, "roof"))
+    by_job = {part.job: part for part in parts.parts(bench.reader, NOW)}
+    assert [by_job[job].asked_step for job in (JOB, "roof")] == [step, step]
+    assert all(by_job[job].bare_since for job in (JOB, "roof"))
     parts.still_bare(bench.store, RIB, "roof", now=NOW)
     parts.covered(bench.store, RIB, JOB, now=NOW)
-    found = {part.job: part for part in parts.parts(bench.reader, NOW)}
-    assert found["roof"].bare_since
-    assert not found[JOB].bare_since
-    assert {found[each].asked_step for each in (JOB, "roof")} == {None}
+    by_job = {part.job: part for part in parts.parts(bench.reader, NOW)}
+    assert by_job["roof"].bare_since
+    assert not by_job[JOB].bare_since
+    assert {by_job[job].asked_step for job in (JOB, "roof")} == {None}
 
 
 TELLS = (parts.covered, parts.still_bare, parts.done)

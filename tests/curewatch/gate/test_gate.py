@@ -55,7 +55,7 @@ def outlook(start_c: float, per_hour_c: float = 0.0, band_c: float = 0.5) -> Out
     return Outlook(NOW, 300.0, likely, cool, warm, likely, pct, "held", HELD)
 
 
-def asked(
+def proposed(
     sheet: Sheet = ADHESIVE,
     surface_c: float | None = 20.0,
     humidity_pct: float | None = 50.0,
@@ -88,35 +88,35 @@ def strictness(check: Check) -> int:
 
 
 def test_a_warm_dry_evening_goes() -> None:
-    answer = passed(asked(SHEETS["epoxy-primer"], amount_g=60.0))
+    answer = passed(proposed(SHEETS["epoxy-primer"], amount_g=60.0))
     assert answer.verdict == "go"
     assert all(check.verdict == "go" for check in answer.checks)
 
 
 @pytest.mark.parametrize(("surface_c", "verdict"), [(9.9, "stop"), (10.5, "caution"), (12, "go")])
 def test_the_sheets_minimum_decides(surface_c: float, verdict: str) -> None:
-    found = check(asked(surface_c=surface_c), "panel")
-    assert (found.verdict, found.figure, found.limit) == (verdict, surface_c, 10)
-    assert found.source == "the label"
+    checked = check(proposed(surface_c=surface_c), "panel")
+    assert (checked.verdict, checked.figure, checked.limit) == (verdict, surface_c, 10)
+    assert checked.source == "the label"
 
 
 @pytest.mark.parametrize(("surface_c", "verdict"), [(35.1, "stop"), (34.5, "caution")])
 def test_so_does_its_maximum(surface_c: float, verdict: str) -> None:
-    found = check(asked(surface_c=surface_c), "panel")
-    assert (found.verdict, found.limit) == (verdict, 35)
-    assert "let it cool" in found.change
+    checked = check(proposed(surface_c=surface_c), "panel")
+    assert (checked.verdict, checked.limit) == (verdict, 35)
+    assert "let it cool" in checked.change
 
 
 def test_a_silent_sheet_says_whose_limit_it_is() -> None:
     silent = replace(ADHESIVE, limits=replace(ADHESIVE.limits, temperature_c=None))
-    verdict = check(asked(silent, surface_c=4.0), "panel")
+    verdict = check(proposed(silent, surface_c=4.0), "panel")
     assert (verdict.verdict, verdict.limit) == ("stop", 5)
     assert "gives none" in verdict.source
 
 
 def test_too_cold_is_never_the_whole_answer() -> None:
     verdict = check(
-        asked(
+        proposed(
             surface_c=6.0,
             others=(Other("My winter filler", "sand_ready", NOW + timedelta(hours=3)),),
             jobs=(
@@ -137,27 +137,27 @@ def test_too_cold_is_never_the_whole_answer() -> None:
 def test_what_cures_by_the_airs_water_wants_water_where_that_lacks(
     humidity_pct: float, wet: bool
 ) -> None:
-    sealer = asked(SHEETS["seam-sealer"], surface_c=20.0, humidity_pct=humidity_pct)
+    sealer = proposed(SHEETS["seam-sealer"], surface_c=20.0, humidity_pct=humidity_pct)
     assert speed_up(sealer, SAY).startswith("damp the air to about") is wet
-    assert speed_up(asked(humidity_pct=humidity_pct), SAY) == heat(asked(), SAY)
+    assert speed_up(proposed(humidity_pct=humidity_pct), SAY) == heat(proposed(), SAY)
 
 
 def test_a_silent_sheet_gets_a_cautious_limit_of_heat() -> None:
     silent = replace(ADHESIVE, limits=replace(ADHESIVE.limits, temperature_c=None))
-    assert "never above 40 °C" in check(asked(silent, surface_c=4.0), "panel").change
+    assert "never above 40 °C" in check(proposed(silent, surface_c=4.0), "panel").change
 
 
 def test_no_heat_while_solvent_flashes_off() -> None:
-    filler = check(asked(FILLER, surface_c=6.0), "panel").change
+    filler = check(proposed(FILLER, surface_c=6.0), "panel").change
     assert "no heat while solvent evaporates, to working time" in filler
     assert "warm again after" in filler
-    primer = check(asked(SHEETS["solvent-primer-1k"], surface_c=6.0), "panel").change
+    primer = check(proposed(SHEETS["solvent-primer-1k"], surface_c=6.0), "panel").change
     assert "no heat while solvent evaporates, to recoat opens" in primer
-    assert "solvent" not in check(asked(ADHESIVE, surface_c=6.0), "panel").change
+    assert "solvent" not in check(proposed(ADHESIVE, surface_c=6.0), "panel").change
 
 
 def test_nothing_measured_is_no_go() -> None:
-    answer = passed(asked(surface_c=None, humidity_pct=None))
+    answer = passed(proposed(surface_c=None, humidity_pct=None))
     assert answer.verdict == "caution"
     assert {check.question for check in answer.checks if check.verdict == "caution"} == {
         "panel",
@@ -168,7 +168,7 @@ def test_nothing_measured_is_no_go() -> None:
 
 @pytest.mark.parametrize("doubt", [{"from_air": True}, {"old": True, "age_min": 95.0}])
 def test_air_for_metal_and_old_readings_are_said(doubt: dict[str, Any]) -> None:
-    plain = asked()
+    plain = proposed()
     answer = passed(replace(plain, here=replace(plain.here, **doubt)))
     assert answer.verdict == "caution"
     words = next(check.words for check in answer.checks if check.question == "panel")
@@ -176,7 +176,7 @@ def test_air_for_metal_and_old_readings_are_said(doubt: dict[str, Any]) -> None:
 
 
 def test_a_night_that_stalls_it_is_a_stop_with_the_hour() -> None:
-    verdict = check(asked(surface_c=14.0, per_hour_c=-1.0), "panel ahead")
+    verdict = check(proposed(surface_c=14.0, per_hour_c=-1.0), "panel ahead")
     # by hand: 14 C falling 1 C an hour is at 10 C after 4 h, 22:00 in Berlin, and under it next
     assert verdict.verdict == "stop"
     assert verdict.at == NOW + timedelta(hours=4, minutes=5)
@@ -186,19 +186,19 @@ def test_a_night_that_stalls_it_is_a_stop_with_the_hour() -> None:
 
 
 def test_a_night_that_may_stall_it_is_to_think_about() -> None:
-    verdict = check(asked(surface_c=16.0, per_hour_c=-0.7), "panel ahead")
+    verdict = check(proposed(surface_c=16.0, per_hour_c=-0.7), "panel ahead")
     assert verdict.verdict == "caution"
     assert "may fall below 10 °C" in verdict.words
 
 
 def test_the_warm_spell_of_tomorrow_is_named() -> None:
-    verdict = check(asked(surface_c=6.0, per_hour_c=0.5), "panel ahead")
+    verdict = check(proposed(surface_c=6.0, per_hour_c=0.5), "panel ahead")
     # 6 C rising half a degree an hour is at 10 C after 8 h: 02:00 in Berlin
     assert "from tonight 02:00" in verdict.change
 
 
 def test_spread_below_the_limit_stops_with_its_source() -> None:
-    verdict = check(asked(surface_c=15.0, humidity_pct=84.0), "dew")
+    verdict = check(proposed(surface_c=15.0, humidity_pct=84.0), "dew")
     assert verdict.verdict == "stop"
     assert verdict.figure is not None
     assert verdict.figure < 3
@@ -208,41 +208,41 @@ def test_spread_below_the_limit_stops_with_its_source() -> None:
 
 @pytest.mark.parametrize(("per_hour_c", "weak"), [(-1.5, False), (-0.4, True)])
 def test_dew_ahead_is_weak_beyond_six_hours(per_hour_c: float, weak: bool) -> None:
-    verdict = check(asked(surface_c=20.0, humidity_pct=60.0, per_hour_c=per_hour_c), "dew ahead")
+    verdict = check(proposed(surface_c=20.0, humidity_pct=60.0, per_hour_c=per_hour_c), "dew ahead")
     assert verdict.verdict == "caution"
     assert ("uncertain this far ahead" in verdict.words) is weak
 
 
 def test_damp_air_stops_by_the_sheet_or_by_practice() -> None:
-    assert check(asked(humidity_pct=86.0), "humidity").verdict == "stop"
+    assert check(proposed(humidity_pct=86.0), "humidity").verdict == "stop"
     silent = replace(ADHESIVE, limits=replace(ADHESIVE.limits, humidity_max_pct=None))
-    verdict = check(asked(silent, humidity_pct=86.0), "humidity")
+    verdict = check(proposed(silent, humidity_pct=86.0), "humidity")
     assert (verdict.verdict, verdict.limit) == ("stop", 85)
     assert "gives none" in verdict.source
 
 
 def test_a_big_warm_batch_names_the_largest_that_leaves_the_time() -> None:
-    verdict = check(asked(surface_c=28.0, amount_g=90.0, wanted_min=20.0), "amount")
+    verdict = check(proposed(surface_c=28.0, amount_g=90.0, wanted_min=20.0), "amount")
     assert verdict.verdict == "caution"
     assert "mix at most" in verdict.change
     assert "+-30 %" in verdict.source
 
 
 def test_no_amount_leaves_more_than_the_product_has() -> None:
-    verdict = check(asked(surface_c=28.0, amount_g=50.0, wanted_min=40.0), "amount")
+    verdict = check(proposed(surface_c=28.0, amount_g=50.0, wanted_min=40.0), "amount")
     assert verdict.verdict == "stop"
     assert "no amount gives that much time" in verdict.change
 
 
 def test_the_label_stands_in_where_no_working_time_is_told() -> None:
-    assert check(asked(amount_g=5.0), "amount").limit == pytest.approx(40 / 3)
+    assert check(proposed(amount_g=5.0), "amount").limit == pytest.approx(40 / 3)
 
 
 def test_a_hundred_grams_that_would_run_hot_are_a_stop_and_less_is_a_caution() -> None:
     # An epoxy maker's page on uncontrolled cure has 100 g left in a pot reach 204 C.
-    assert check(asked(amount_g=100.0), "amount").verdict == "stop"
+    assert check(proposed(amount_g=100.0), "amount").verdict == "stop"
     for sheet, grams in ((ADHESIVE, 99.0), (SHEETS["quick-methacrylate-adhesive"], 50.0)):
-        small = check(asked(sheet, amount_g=grams), "amount")
+        small = check(proposed(sheet, amount_g=grams), "amount")
         assert small.verdict == "caution", "no go beside more than 100 C"
         assert small.figure is not None
         assert small.figure > PEAK_C
@@ -255,26 +255,26 @@ def test_a_hundred_grams_that_would_run_hot_are_a_stop_and_less_is_a_caution() -
 def test_the_time_wanted_is_held_against_the_working_time_without_an_amount(
     wanted_min: float, verdict: str
 ) -> None:
-    found = check(asked(wanted_min=wanted_min), "wanted")
-    assert (found.verdict, found.unit) == (verdict, "min")
+    checked = check(proposed(wanted_min=wanted_min), "wanted")
+    assert (checked.verdict, checked.unit) == (verdict, "min")
 
 
 def test_a_large_pot_on_the_label_spares_no_cup() -> None:
     large = parse_sheet(ADHESIVE.text.replace('"100 g"', '"500 g"'), "t")
-    assert check(asked(large, amount_g=400.0), "amount").verdict == "stop"
+    assert check(proposed(large, amount_g=400.0), "amount").verdict == "stop"
 
 
 def test_what_stays_cool_is_a_caution_from_a_hundred_grams_on() -> None:
     primer = SHEETS["epoxy-primer"]
-    assert check(asked(primer, amount_g=99.0), "amount").verdict == "go"
-    assert check(asked(primer, amount_g=100.0), "amount").verdict == "caution"
+    assert check(proposed(primer, amount_g=99.0), "amount").verdict == "go"
+    assert check(proposed(primer, amount_g=100.0), "amount").verdict == "caution"
 
 
 @pytest.mark.parametrize("surface_c", [12.0, 21.0, 28.0])
 def test_the_pot_life_before_a_mix_ends_no_later_than_the_bench_will_show(
     surface_c: float,
 ) -> None:
-    mix = asked(surface_c=surface_c, amount_g=60.0)
+    mix = proposed(surface_c=surface_c, amount_g=60.0)
     shown = mix.forecast.by_name["pot_life"]
     assert (cup := pot.cup(mix)) is not None
     assert None not in (shown.early_min, shown.likely_min, shown.late_min)
@@ -284,14 +284,14 @@ def test_the_pot_life_before_a_mix_ends_no_later_than_the_bench_will_show(
 
 
 def test_a_small_cup_says_that_the_working_time_on_the_panel_ends_first() -> None:
-    verdict = check(asked(SHEETS["quick-methacrylate-adhesive"], amount_g=18.0), "amount")
+    verdict = check(proposed(SHEETS["quick-methacrylate-adhesive"], amount_g=18.0), "amount")
     assert re.search(
         r"; but work it within \d+ min: the working time on the panel ends first$", verdict.words
     )
 
 
 def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> None:
-    verdict = check(asked(amount_g=900.0), "amount")
+    verdict = check(proposed(amount_g=900.0), "amount")
     assert (verdict.verdict, verdict.unit, verdict.limit) == ("stop", "C", PEAK_C)
     assert verdict.figure is not None
     assert verdict.figure > 150
@@ -303,12 +303,12 @@ def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> Non
         verdict.words,
     )
     assert "mix at most 99 g in one cup: 10 cups of 90 g" in verdict.change
-    assert check(asked(amount_g=90.0), "amount").verdict != "stop", "what it names is fine"
+    assert check(proposed(amount_g=90.0), "amount").verdict != "stop", "what it names is fine"
 
 
 def test_the_grams_are_told_for_each_cup() -> None:
     by_weight = parse_sheet(ADHESIVE.text.replace("2:1 by volume", "100:50 by weight"), "t")
-    answer = passed(asked(by_weight, amount_g=900.0))
+    answer = passed(proposed(by_weight, amount_g=900.0))
     assert answer.portions is not None
     assert (answer.cups, answer.portions.grams) == (10, pytest.approx((60, 30)))
     assert answer.portions.words.startswith("10 cups, each: 60.0 g + 30.0 g")
@@ -321,14 +321,14 @@ def limited(peak: str) -> Sheet:
 
 
 def test_the_sheet_sets_the_peak_whatever_the_mass() -> None:
-    cool = check(asked(limited("60 C"), surface_c=12.0, amount_g=60.0), "amount")
+    cool = check(proposed(limited("60 C"), surface_c=12.0, amount_g=60.0), "amount")
     assert (cool.verdict, cool.limit) == ("stop", 60)
     assert "the label's" in cool.source
     most = re.search(r"at most (\d+) g", cool.change)
     assert most
-    fine = check(asked(limited("60 C"), surface_c=12.0, amount_g=float(most[1])), "amount")
+    fine = check(proposed(limited("60 C"), surface_c=12.0, amount_g=float(most[1])), "amount")
     assert fine.verdict == "go"
-    hot = check(asked(limited("150 C"), surface_c=10.0, amount_g=300.0), "amount")
+    hot = check(proposed(limited("150 C"), surface_c=10.0, amount_g=300.0), "amount")
     assert hot.verdict == "caution"
     assert limited("140 F").limits.peak_max_c == pytest.approx(60)
     with pytest.raises(SheetError, match="a cup of"):
@@ -337,17 +337,17 @@ def test_the_sheet_sets_the_peak_whatever_the_mass() -> None:
 
 def test_a_sheet_without_a_pot_life_is_checked_from_its_working_time() -> None:
     quick = SHEETS["quick-methacrylate-adhesive"]
-    verdict = check(asked(quick, amount_g=900.0), "amount")
+    verdict = check(proposed(quick, amount_g=900.0), "amount")
     assert (verdict.verdict, "working time" in verdict.source) == ("stop", True)
-    assert check(asked(quick, amount_g=50.0), "amount").verdict == "caution"
+    assert check(proposed(quick, amount_g=50.0), "amount").verdict == "caution"
 
 
 def test_an_amount_that_cannot_be_checked_is_named() -> None:
     silent = made(times={"clamp_time": 240})
-    answer = passed(asked(silent, amount_g=900.0))
+    answer = passed(proposed(silent, amount_g=900.0))
     assert not [check for check in answer.checks if check.question == "amount"]
     assert any("pot life or working time" in text for text in answer.not_told)
-    for fine in (asked(silent), asked(SHEETS["waterborne-primer"], amount_g=900.0)):
+    for fine in (proposed(silent), proposed(SHEETS["waterborne-primer"], amount_g=900.0)):
         assert not any("pot life" in text for text in passed(fine).not_told)
 
 
@@ -356,14 +356,14 @@ def test_an_amount_that_cannot_be_checked_is_named() -> None:
     [(ADHESIVE, None, "go"), (ADHESIVE, 3.0, "stop"), (FILLER, 2.0, "go"), (FILLER, 4.0, "stop")],
 )
 def test_the_ratio_is_held(sheet: Sheet, dose: float | None, verdict: str) -> None:
-    found = check(asked(sheet, hardener_pct=dose), "hardener")
-    assert found.verdict == verdict
-    assert verdict == "go" or "does not help" in found.change
+    checked = check(proposed(sheet, hardener_pct=dose), "hardener")
+    assert checked.verdict == verdict
+    assert verdict == "go" or "does not help" in checked.change
 
 
 @pytest.mark.parametrize("product_c", [4.0, 38.0])
 def test_a_product_stored_cold_or_hot_is_brought_indoors(product_c: float) -> None:
-    verdict = check(asked(product_c=product_c), "product")
+    verdict = check(proposed(product_c=product_c), "product")
     assert verdict.verdict == "caution"
     assert "both parts" in verdict.change
 
@@ -372,7 +372,7 @@ def test_a_product_stored_cold_or_hot_is_brought_indoors(product_c: float) -> No
     "part", ["brake line bracket", "Structural sill", "seat-belt anchor", "windscreen flange"]
 )
 def test_a_joint_that_is_none_of_ours_gets_no_time(part: str) -> None:
-    answer = passed(asked(part=part, stop_at=NOW + timedelta(hours=5), amount_g=60.0))
+    answer = passed(proposed(part=part, stop_at=NOW + timedelta(hours=5), amount_g=60.0))
     assert answer.verdict == "stop"
     assert "licensed practice" in answer.checks[0].words
     assert not {"time", "panel ahead", "amount"} & {check.question for check in answer.checks}
@@ -381,25 +381,25 @@ def test_a_joint_that_is_none_of_ours_gets_no_time(part: str) -> None:
 
 @pytest.mark.parametrize("part", ["lower corner patch", "breakfast tray", "refuelled lamp"])
 def test_a_body_patch_keeps_its_times(part: str) -> None:
-    assert as_json(passed(asked(part=part)))["milestones"]
+    assert as_json(passed(proposed(part=part)))["milestones"]
 
 
 @pytest.mark.parametrize(("hours", "verdict"), [(12, "go"), (4.5, "caution"), (2, "caution")])
 def test_the_users_own_end_of_the_evening(hours: float, verdict: str) -> None:
-    found = check(asked(stop_at=NOW + timedelta(hours=hours)), "time")
-    assert found.verdict == verdict
-    assert verdict == "go" or "you had to mix by" in found.change
+    checked = check(proposed(stop_at=NOW + timedelta(hours=hours)), "time")
+    assert checked.verdict == verdict
+    assert verdict == "go" or "you had to mix by" in checked.change
 
 
 def test_leaving_it_wet_is_a_stop() -> None:
-    verdict = check(asked(stop_at=NOW + timedelta(minutes=30)), "time")
+    verdict = check(proposed(stop_at=NOW + timedelta(minutes=30)), "time")
     assert verdict.verdict == "stop"
     assert "still be worked at 18:30" in verdict.words
     assert "workable until" in verdict.change
 
 
 def test_one_part_has_no_ratio_to_ask_about() -> None:
-    answer = passed(asked(SHEETS["solvent-primer-1k"]))
+    answer = passed(proposed(SHEETS["solvent-primer-1k"]))
     assert "hardener" not in {check.question for check in answer.checks}
 
 
@@ -415,7 +415,7 @@ def lying(sheet: Sheet, state: str = "hardening", **hours: tuple[float, str | No
         )
         for name, (hour, answered) in hours.items()
     )
-    base = asked(sheet).forecast
+    base = proposed(sheet).forecast
     return StepView(
         7, sheet, "skin", "", "panel", None, None, "", at(-20), at(-20), base,
         marks, (), (), (), (), (), state,
@@ -451,25 +451,25 @@ def test_what_lies_underneath(
     state: str, hours: dict[str, tuple[float, str | None]], verdict: str, says: str
 ) -> None:
     below = lying(SHEETS["epoxy-primer"], state, **hours)
-    found = check(asked(FILLER, part="skin", under=below), "underneath")
-    assert found.verdict == verdict
-    assert says in found.words
+    checked = check(proposed(FILLER, part="skin", under=below), "underneath")
+    assert checked.verdict == verdict
+    assert says in checked.words
 
 
 def test_a_window_that_closed_is_scuffed_first() -> None:
     below = lying(SHEETS["epoxy-primer"], recoat_opens=(-9, None), recoat_closes=(-1, None))
-    assert "scuff" in check(asked(FILLER, under=below), "underneath").change
+    assert "scuff" in check(proposed(FILLER, under=below), "underneath").change
 
 
 def test_isocyanate_is_said_before_the_start() -> None:
-    verdict = check(asked(SHEETS["urethane-high-build-primer"]), "protection")
+    verdict = check(proposed(SHEETS["urethane-high-build-primer"]), "protection")
     assert (verdict.verdict, "air-fed" in verdict.words) == ("caution", True)
 
 
 @given(temperatures, st.floats(0, 20))
 @a_few
 def test_colder_never_turns_a_stop_for_cold_into_a_go(surface_c: float, colder: float) -> None:
-    here, there = asked(surface_c=surface_c), asked(surface_c=surface_c - colder)
+    here, there = proposed(surface_c=surface_c), proposed(surface_c=surface_c - colder)
     if surface_c < 10:
         for question in ("panel", "panel ahead"):
             assert check(here, question).verdict == "stop"
@@ -483,16 +483,16 @@ def test_colder_never_turns_a_stop_for_cold_into_a_go(surface_c: float, colder: 
 def test_a_night_that_cools_faster_never_helps(
     surface_c: float, per_hour_c: float, faster: float
 ) -> None:
-    here = check(asked(surface_c=surface_c, per_hour_c=per_hour_c), "panel ahead")
-    there = check(asked(surface_c=surface_c, per_hour_c=per_hour_c - faster), "panel ahead")
+    here = check(proposed(surface_c=surface_c, per_hour_c=per_hour_c), "panel ahead")
+    there = check(proposed(surface_c=surface_c, per_hour_c=per_hour_c - faster), "panel ahead")
     assert strictness(there) <= strictness(here)
 
 
 @given(temperatures, st.floats(1, 99), st.floats(0, 50))
 @a_few
 def test_wetter_never_helps(surface_c: float, humidity_pct: float, wetter: float) -> None:
-    here = asked(surface_c=surface_c, humidity_pct=humidity_pct)
-    there = asked(surface_c=surface_c, humidity_pct=min(100.0, humidity_pct + wetter))
+    here = proposed(surface_c=surface_c, humidity_pct=humidity_pct)
+    there = proposed(surface_c=surface_c, humidity_pct=min(100.0, humidity_pct + wetter))
     for question in ("dew", "dew ahead", "humidity"):
         assert strictness(check(there, question)) <= strictness(check(here, question))
 
@@ -502,15 +502,15 @@ def test_wetter_never_helps(surface_c: float, humidity_pct: float, wetter: float
 def test_more_grams_never_help(
     surface_c: float, amount_g: float, times: float, wanted_min: float
 ) -> None:
-    here = asked(surface_c=surface_c, amount_g=amount_g, wanted_min=wanted_min)
-    there = asked(surface_c=surface_c, amount_g=amount_g * times, wanted_min=wanted_min)
+    here = proposed(surface_c=surface_c, amount_g=amount_g, wanted_min=wanted_min)
+    there = proposed(surface_c=surface_c, amount_g=amount_g * times, wanted_min=wanted_min)
     assert strictness(check(there, "amount")) <= strictness(check(here, "amount"))
 
 
 @given(st.floats(0, 12), st.floats(0, 12))
 @a_few
 def test_an_earlier_end_never_helps(hours: float, earlier: float) -> None:
-    here, there = asked(stop_at=at(hours)), asked(stop_at=at(hours - earlier))
+    here, there = proposed(stop_at=at(hours)), proposed(stop_at=at(hours - earlier))
     assert strictness(check(there, "time")) <= strictness(check(here, "time"))
 
 
@@ -519,7 +519,7 @@ def test_an_earlier_end_never_helps(hours: float, earlier: float) -> None:
 def test_every_sheet_is_answered_with_a_remedy_for_each_stop(
     sheet: Sheet, surface_c: float
 ) -> None:
-    answer = passed(asked(sheet, surface_c=surface_c, amount_g=120.0, stop_at=at(4)))
+    answer = passed(proposed(sheet, surface_c=surface_c, amount_g=120.0, stop_at=at(4)))
     assert answer.verdict == answer.checks[0].verdict
     for check in answer.checks:
         assert check.verdict == "go" or (check.change and check.source)
@@ -547,15 +547,15 @@ def test_the_gate_reads_no_store_and_asks_no_clock(module: str) -> None:
 
 def test_grams_by_weight_follow_the_hardener() -> None:
     assert portions(FILLER, 102.0).grams == pytest.approx((100.0, 2.0))
-    found = portions(FILLER, 103.0, 3.0)
-    assert found.grams == pytest.approx((100.0, 3.0))
-    assert found.words.startswith("100.0 g + 3.0 g")
+    portion = portions(FILLER, 103.0, 3.0)
+    assert portion.grams == pytest.approx((100.0, 3.0))
+    assert portion.words.startswith("100.0 g + 3.0 g")
 
 
 def test_grams_by_volume_need_the_densities() -> None:
-    found = portions(ADHESIVE, 90.0)
-    assert found.grams is None
-    assert "measure by volume" in found.words
+    portion = portions(ADHESIVE, 90.0)
+    assert portion.grams is None
+    assert "measure by volume" in portion.words
     sheet = parse_sheet(ADHESIVE.text + '\n[mix]\ndensities = ["1.2 g/ml", "0.9 g/ml"]\n', "mine")
     # by hand: 2 ml at 1.2 and 1 ml at 0.9 are 2.4 g and 0.9 g of 3.3 g
     assert portions(sheet, 66.0).grams == pytest.approx((48.0, 18.0))
@@ -563,8 +563,8 @@ def test_grams_by_volume_need_the_densities() -> None:
 
 @pytest.mark.parametrize("ratio", ["", "by the label", "2:0 by volume", "4 to 1"])
 def test_a_ratio_without_numbers_is_left_to_the_label(ratio: str) -> None:
-    found = portions(replace(ADHESIVE, mix_ratio=ratio), 60.0)
-    assert (found.grams, "by the label" in found.words) == (None, True)
+    portion = portions(replace(ADHESIVE, mix_ratio=ratio), 60.0)
+    assert (portion.grams, "by the label" in portion.words) == (None, True)
 
 
 @given(st.floats(0.5, 5000), st.floats(1, 3))

@@ -148,13 +148,18 @@ def test_an_end_that_is_no_time_is_refused(text: str) -> None:
 def test_a_cold_panel_from_the_terminal(run: Run) -> None:
     run("reading", "add", "--surface", "8 C", "--air", "9 C", "--humidity", "70 %")
     code, out, _ = run("check", ADHESIVE, "--amount", "60 g", "--until", "22:00", "--json")
-    found = json.loads(out)
-    assert (code, found["verdict"]) == (20, "stop")
-    panel = next(each for each in found["checks"] if each["question"] == "panel")
+    data = json.loads(out)
+    assert (code, data["verdict"]) == (20, "stop")
+    panel = next(verdict for verdict in data["checks"] if verdict["question"] == "panel")
     assert (panel["figure"], panel["limit"], panel["unit"]) == (8, 10, "C")
     assert panel["source"]
     assert "keep the panel" in panel["change"]
-    assert {each["question"] for each in found["checks"]} >= {"dew", "humidity", "time", "amount"}
+    assert {verdict["question"] for verdict in data["checks"]} >= {
+        "dew",
+        "humidity",
+        "time",
+        "amount",
+    }
     _, plain, _ = run("check", ADHESIVE, "--amount", "60 g")
     assert plain.startswith("STOP")
     for words in ("what would help", "source: the label", "not entered"):

@@ -135,8 +135,8 @@ def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
     touched(browser, "rehearsal stop", f"{ADHESIVE}\nskin", once="b")
     assert "24 min rehearsed" in browser.get(path).text
     proposal = ask(garage.bench, ADHESIVE, garage.clock(), Details(part="skin"), zone=BERLIN)
-    told = as_json(gate(proposal, ReaderFormat(BERLIN)))["checks"]
-    (check,) = [each for each in told if each["question"] == "rehearsal"]
+    checks = as_json(gate(proposal, ReaderFormat(BERLIN)))["checks"]
+    (check,) = [verdict for verdict in checks if verdict["question"] == "rehearsal"]
     assert check["figure"] == 24
     other = ask(garage.bench, ADHESIVE, garage.clock(), Details(part="door"), zone=BERLIN)
     assert other.rehearsed_min is None
@@ -162,9 +162,9 @@ def test_a_touch_sent_twice_stops_once(tmp_path: Path) -> None:
 def test_a_rehearsal_from_the_terminal(run: Run) -> None:
     run("reading", "add", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
     code, out, _ = run("check", ADHESIVE, "--rehearse", "--took", "20 min", "--json")
-    found = json.loads(out)
-    assert (code, found["took_min"]) == (0, 20)
-    assert found["early_min"] < 50 < found["late_min"]
+    data = json.loads(out)
+    assert (code, data["took_min"]) == (0, 20)
+    assert data["early_min"] < 50 < data["late_min"]
     questions = json.loads(run("check", ADHESIVE, "--json")[1])["checks"]
     assert any(question["question"] == "rehearsal" for question in questions)
     assert "stopwatch is running" in run("check", ADHESIVE, "--rehearse")[1]

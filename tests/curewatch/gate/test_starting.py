@@ -157,8 +157,8 @@ def test_one_answer_settles_it_and_is_kept(garage: Garage, applied: str) -> None
 
 def test_an_answer_that_is_none_is_refused(garage: Garage) -> None:
     by_touch(garage, URETHANE)
-    said = touched(garage.app.test_client(), "applied", "1/thrown")["did"]["data"]
-    assert "thrown" in said["said"]
+    data = touched(garage.app.test_client(), "applied", "1/thrown")["did"]["data"]
+    assert "thrown" in data["said"]
     assert garage.bench.step_view(1, garage.clock()).unmasked
 
 

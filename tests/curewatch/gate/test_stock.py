@@ -30,7 +30,7 @@ from curewatch.products.shelf_life import last_day
 from curewatch.store.store import Store
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
-from tests.curewatch.gate.test_gate import asked, check, lying
+from tests.curewatch.gate.test_gate import check, lying, proposed
 
 BERLIN = ZoneInfo("Europe/Berlin")
 SAY = ReaderFormat(BERLIN)
@@ -97,10 +97,10 @@ def test_a_batch_past_its_expiry_stops(bench: Bench, expiry: str, verdict: str) 
     cans.add(
         bench.store, "mine", CanDetails(batch="A-14", expiry=date.fromisoformat(expiry)), now=NOW
     )
-    found = must(bench, "mine", "batch")
-    assert (found.verdict, found.source) == (verdict, "the can")
-    assert "A-14" in found.words
-    assert verdict == "go" or found.change
+    requirement = must(bench, "mine", "batch")
+    assert (requirement.verdict, requirement.source) == (verdict, "the can")
+    assert "A-14" in requirement.words
+    assert verdict == "go" or requirement.change
 
 
 def test_it_expires_when_the_day_on_the_wall_is_over(bench: Bench) -> None:
@@ -112,7 +112,7 @@ def test_it_expires_when_the_day_on_the_wall_is_over(bench: Bench) -> None:
 
 
 @pytest.mark.parametrize(
-    ("told", "verdict", "source"),
+    ("dates", "verdict", "source"),
     [
         ({"bought": date(2025, 11, 13)}, "stop", "shelf life"),
         ({"bought": date(2025, 11, 15)}, "go", "shelf life"),
@@ -124,11 +124,11 @@ def test_it_expires_when_the_day_on_the_wall_is_over(bench: Bench) -> None:
     ],
 )
 def test_shelf_life_and_life_once_opened(
-    bench: Bench, told: dict[str, date], verdict: str, source: str
+    bench: Bench, dates: dict[str, date], verdict: str, source: str
 ) -> None:
-    cans.add(bench.store, "mine", CanDetails(**told), now=NOW)  # type: ignore[arg-type]
-    found = must(bench, "mine", "batch")
-    assert (found.verdict, source in found.source) == (verdict, True)
+    cans.add(bench.store, "mine", CanDetails(**dates), now=NOW)  # type: ignore[arg-type]
+    requirement = must(bench, "mine", "batch")
+    assert (requirement.verdict, source in requirement.source) == (verdict, True)
 
 
 def test_the_batch_that_is_told_chooses_the_can(bench: Bench) -> None:
@@ -158,7 +158,7 @@ def test_an_expiry_as_printed(text: str, day: date | None) -> None:
 def test_an_older_can_never_helps(days: int, more: int) -> None:
     def strictness(age: int) -> int:
         proposal = replace(
-            asked(), expiry="2026-12-01", today=date(2026, 1, 1) + timedelta(days=age)
+            proposed(), expiry="2026-12-01", today=date(2026, 1, 1) + timedelta(days=age)
         )
         return ORDER.index(check(proposal, "batch").verdict)
 
@@ -191,8 +191,8 @@ def sheet_with(limit: str) -> str:
 def test_bare_metal_against_the_sheets_limit(bench: Bench, hours: float, verdict: str) -> None:
     add_sheet(bench.store, "mine", sheet_with("4 h"), NOW)
     parts.bared(bench.store, "rib", "rear", now=NOW, since=at(-hours))
-    found = must(bench, "mine", "metal", part="rib", job="rear")
-    assert (found.verdict, found.limit) == (verdict, 240)
+    requirement = must(bench, "mine", "metal", part="rib", job="rear")
+    assert (requirement.verdict, requirement.limit) == (verdict, 240)
     assert seen(bench, "mine", "metal", part="door", job="rear") is None
 
 
@@ -220,7 +220,7 @@ def test_the_users_own_limit_and_the_stricter_of_two(bench: Bench) -> None:
 def test_longer_bare_never_helps(hours: float, more: float, limit: float) -> None:
     def strictness(counted: float) -> int:
         part = Part("rib", "", bare_since=NOW, bare_hours=counted, damp_known=True)
-        proposal = replace(asked(), metal=part, bare_limit_min=limit)
+        proposal = replace(proposed(), metal=part, bare_limit_min=limit)
         return ORDER.index(check(proposal, "metal").verdict)
 
     assert strictness(hours + more) <= strictness(hours)
@@ -237,15 +237,15 @@ def test_longer_bare_never_helps(hours: float, more: float, limit: float) -> Non
     ],
 )
 def test_the_spread_falling_or_rising(slope: float | None, says: str, verdict: str) -> None:
-    plain = asked(surface_c=20.0, humidity_pct=50.0)
-    found = check(replace(plain, here=replace(plain.here, spread_per_h=slope)), "dew")
-    assert (found.verdict, says in found.words) == (verdict, True)
+    plain = proposed(surface_c=20.0, humidity_pct=50.0)
+    checked = check(replace(plain, here=replace(plain.here, spread_per_h=slope)), "dew")
+    assert (checked.verdict, says in checked.words) == (verdict, True)
 
 
 @given(st.floats(20, 95), st.floats(-6, 6), st.floats(0, 6))
 def test_a_spread_that_falls_faster_never_helps(pct: float, slope: float, faster: float) -> None:
     def strictness(per_h: float) -> int:
-        plain = asked(surface_c=15.0, humidity_pct=pct)
+        plain = proposed(surface_c=15.0, humidity_pct=pct)
         proposal = replace(plain, here=replace(plain.here, spread_per_h=per_h))
         return ORDER.index(check(proposal, "dew").verdict)
 
@@ -289,12 +289,12 @@ def test_what_must_be_reached_depends_on_both_kinds(
     under: str, over: str, hours: dict[str, tuple[float, str | None]], says: str
 ) -> None:
     below = lying(SHEETS[under], **hours)  # type: ignore[arg-type]
-    verdict = check(asked(SHEETS[over], under=below), "underneath")
+    verdict = check(proposed(SHEETS[over], under=below), "underneath")
     assert says in verdict.words
 
 
 def starts(sheet: Sheet, surface_c: float, per_hour_c: float) -> Proposal:
-    return asked(sheet, surface_c=surface_c, per_hour_c=per_hour_c)
+    return proposed(sheet, surface_c=surface_c, per_hour_c=per_hour_c)
 
 
 def test_the_last_moment_to_start_is_named_while_there_is_one() -> None:
@@ -399,7 +399,7 @@ def test_the_command_reads_the_day_off_the_wall(
     with freeze_time(instant):
         run("reading", "add", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
         checks = json.loads(run("check", ADHESIVE, "--batch", "A-14", "--json")[1])["checks"]
-    (batch,) = [each for each in checks if each["question"] == "batch"]
+    (batch,) = [verdict for verdict in checks if verdict["question"] == "batch"]
     assert batch["verdict"] == verdict
 
 

@@ -63,18 +63,18 @@ def night(start: datetime, minutes: int, but: range = range(0)) -> list[Reading]
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
     store = Store(tmp_path / "curewatch.sqlite")
-    found = Bench(store)
+    bench = Bench(store)
     store.add_readings(night(ago(600), 600, but=range(200, 320)))
     bonded = Details(part="lower patch", job=JOB, batch="A-14", amount_g=60.0, who="me")
-    found.start(ADHESIVE, now=ago(590), details=bonded, acknowledged=["gloves", "dust"])
-    found.witness(1, "tacky", now=ago(400))
-    found.test(1, "reached", now=ago(100), milestone="clamp_time")
-    found.note(1, "clamps every 40 mm", now=ago(90))
-    found.finish(1, now=ago(80))
+    bench.start(ADHESIVE, now=ago(590), details=bonded, acknowledged=["gloves", "dust"])
+    bench.witness(1, "tacky", now=ago(400))
+    bench.test(1, "reached", now=ago(100), milestone="clamp_time")
+    bench.note(1, "clamps every 40 mm", now=ago(90))
+    bench.finish(1, now=ago(80))
     filled = Details(part="lower patch", job=JOB, hardener_pct=2.0)
-    found.start(FILLER, now=ago(60), details=filled)
-    found.start(ADHESIVE, now=ago(30), details=Details(part="seam", job="roof"))
-    return found
+    bench.start(FILLER, now=ago(60), details=filled)
+    bench.start(ADHESIVE, now=ago(30), details=Details(part="seam", job="roof"))
+    return bench
 
 
 def page(bench: Bench, job: str = JOB) -> str:

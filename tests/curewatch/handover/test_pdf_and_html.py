@@ -105,7 +105,7 @@ def test_it_is_a4_with_numbered_pages_and_its_title(bench: Bench) -> None:
     assert read.metadata is not None
     assert read.metadata.title == f"{JOB}: hand-over"
     for number, page in enumerate(read.pages, 1):
-        assert [round(float(each)) for each in page.mediabox[2:]] == [595, 842]
+        assert [round(float(length)) for length in page.mediabox[2:]] == [595, 842]
         assert f"page {number} of {len(read.pages)}" in " ".join(page.extract_text().split())
 
 
@@ -137,10 +137,10 @@ def test_the_scripts_of_its_fonts_are_on_the_paper(bench: Bench) -> None:
     the dots of Arabic letters, drawn on their own, are read back as control characters."""
     for name, text in SCRIPTS.items():
         bench.note(1, f"{name}: {text}", now=NOW)
-    told = re.sub(r"[\x00-\x1f]", "", words(pdf(bench)))
+    plain = re.sub(r"[\x00-\x1f]", "", words(pdf(bench)))
     for name, text in SCRIPTS.items():
-        assert text in told or text[::-1] in told, name
-    assert MISSING not in told
+        assert text in plain or text[::-1] in plain, name
+    assert MISSING not in plain
     assert choose(SCRIPTS.values()).missing == frozenset()
 
 

@@ -21,9 +21,9 @@ DAY, HOUR, MINUTE = timedelta(days=1), timedelta(hours=1), timedelta(minutes=1)
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
-    found = Store(tmp_path / "curewatch.db")
-    yield found
-    found.close()
+    store = Store(tmp_path / "curewatch.db")
+    yield store
+    store.close()
 
 
 def reading(
@@ -49,12 +49,12 @@ def test_a_period_is_cut_into_as_many_buckets_as_can_be_drawn(
 
 def test_a_day_is_drawn_from_its_readings_and_gaps_stay_open(store: Store) -> None:
     store.add_readings([panel(12.0, NOW - HOUR), panel(14.0, NOW - 2 * MINUTE)])
-    found = air_history(store, NOW - DAY, NOW, limit_c=10.0)
-    (course,) = found.courses
+    history = air_history(store, NOW - DAY, NOW, limit_c=10.0)
+    (course,) = history.courses
     values = course.mean[~np.isnan(course.mean)]
     assert list(values) == [12.0, 14.0]
-    assert found.below == ()
-    assert len(found.times) == len(course.mean)
+    assert history.below == ()
+    assert len(history.times) == len(course.mean)
 
 
 def test_a_typed_reading_beside_a_live_sensor_makes_no_dip_and_one_alone_is_drawn(
@@ -73,11 +73,11 @@ def test_a_month_keeps_the_least_and_most_of_each_hour(store: Store) -> None:
     store.add_readings(
         [panel(8.0, hour), panel(12.0, hour + 20 * MINUTE), panel(10.0, hour + 40 * MINUTE)]
     )
-    found = air_history(store, NOW - 30 * DAY, NOW, limit_c=9.0)
-    (course,) = found.courses
+    history = air_history(store, NOW - 30 * DAY, NOW, limit_c=9.0)
+    (course,) = history.courses
     index = int(np.flatnonzero(~np.isnan(course.mean))[0])
     assert (course.low[index], course.mean[index], course.high[index]) == (8.0, 10.0, 12.0)
-    (spell,) = found.below
+    (spell,) = history.below
     assert (spell.start, spell.end) == (hour, hour + HOUR)
 
 
@@ -90,18 +90,18 @@ def test_the_gap_to_the_dew_point_is_that_of_surface_air_and_humidity(store: Sto
             reading("air", "relative_humidity", 80.0, at),
         ]
     )
-    found = air_history(store, NOW - DAY, NOW, limit_c=5.0)
-    gap = found.of(GAP)
+    history = air_history(store, NOW - DAY, NOW, limit_c=5.0)
+    gap = history.of(GAP)
     assert gap is not None
     # dew point of 10 C at 80 %: 6.71 C by the WMO's Magnus formula (checked in test_psychrometrics)
     assert np.nanmax(gap.mean) == pytest.approx(8.0 - 6.71, abs=0.02)
-    assert len(found.damp) == 1
+    assert len(history.damp) == 1
 
 
 def test_without_a_surface_there_is_no_gap_and_nothing_is_below(store: Store) -> None:
     store.add_readings([reading("air", "air_temperature", 3.0, NOW - HOUR)])
-    found = air_history(store, NOW - DAY, NOW, limit_c=5.0)
-    assert (found.of(GAP), found.below, found.damp) == (None, (), ())
+    history = air_history(store, NOW - DAY, NOW, limit_c=5.0)
+    assert (history.of(GAP), history.below, history.damp) == (None, (), ())
 
 
 def test_flagged_readings_are_marks_and_withdrawn_ones_are_not(store: Store) -> None:
@@ -110,18 +110,18 @@ def test_flagged_readings_are_marks_and_withdrawn_ones_are_not(store: Store) -> 
         [panel(30.0, NOW - HOUR - n * timedelta(seconds=1), spike) for n in range(3)]
         + [panel(31.0, NOW - 5 * HOUR, REPLACED)]
     )
-    found = air_history(store, NOW - DAY, NOW, limit_c=5.0)
-    (mark,) = found.flagged
+    history = air_history(store, NOW - DAY, NOW, limit_c=5.0)
+    (mark,) = history.flagged
     assert (mark.count, mark.flag, mark.value) == (3, spike, 30.0)
-    assert found.courses == ()
+    assert history.courses == ()
 
 
 def test_steps_of_the_period_are_those_that_were_on_the_bench_then(store: Store) -> None:
     for days in (20, 3, 1):
         store.add_step("epoxy-primer", NOW - days * DAY, NOW, {"sheet": "x"})
     store.add_event(1, "finished", NOW - 19 * DAY, NOW, {})
-    found = air_history(store, NOW - 2 * DAY, NOW - HOUR, limit_c=5.0)
-    assert [step.row.id for step in found.steps] == [2, 3]
+    history = air_history(store, NOW - 2 * DAY, NOW - HOUR, limit_c=5.0)
+    assert [step.row.id for step in history.steps] == [2, 3]
 
 
 def test_everything_begins_with_the_first_hour_measured(store: Store) -> None:

@@ -22,10 +22,10 @@ ORPHAN, PART = f"{'ab' * 16}.jpg", "tmpabc.part"
 
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
-    found = opened(tmp_path)
-    found.start(ADHESIVE, now=ago(10))
-    photographs.folder_of(found.store.path).mkdir(mode=0o700)
-    return found
+    garage = opened(tmp_path)
+    garage.start(ADHESIVE, now=ago(10))
+    photographs.folder_of(garage.store.path).mkdir(mode=0o700)
+    return garage
 
 
 def left(folder: Path, name: str, age: timedelta, now: datetime = NOW) -> Path:

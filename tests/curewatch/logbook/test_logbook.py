@@ -65,7 +65,7 @@ def bench(tmp_path: Path) -> Bench:
 
 
 @pytest.mark.parametrize(
-    ("words", "found"),
+    ("words", "numbers"),
     [
         ("lower", [2, 1]),
         ("LOW pat", [2, 1]),
@@ -90,14 +90,14 @@ def bench(tmp_path: Path) -> Bench:
     ],
 )
 def test_steps_are_found_by_the_beginnings_of_words(
-    bench: Bench, words: str, found: list[int]
+    bench: Bench, words: str, numbers: list[int]
 ) -> None:
-    assert bench.store.find(StepQuery(text=words)) == found
-    assert bench.store.count(StepQuery(text=words)) == len(found)
+    assert bench.store.find(StepQuery(text=words)) == numbers
+    assert bench.store.count(StepQuery(text=words)) == len(numbers)
 
 
 @pytest.mark.parametrize(
-    ("name", "asked"),
+    ("name", "query"),
     [
         ("Größe des Türschwellers", "grosse turschw"),
         ("étain", "ETAI"),
@@ -114,12 +114,12 @@ def test_steps_are_found_by_the_beginnings_of_words(
         ("🚗 skin", "skin"),
     ],
 )
-def test_every_script_is_found(tmp_path: Path, name: str, asked: str) -> None:
+def test_every_script_is_found(tmp_path: Path, name: str, query: str) -> None:
     bench = opened(tmp_path)
     bench.start(PRIMER, now=ago(9), details=Details(part=name))
     bench.start(PRIMER, now=ago(8), details=Details(part="other"))
     bench.note(2, name, now=ago(7))
-    assert bench.store.find(StepQuery(text=asked)) == [2, 1]
+    assert bench.store.find(StepQuery(text=query)) == [2, 1]
 
 
 @given(st.text(max_size=40))
@@ -138,7 +138,7 @@ def test_what_was_written_is_found(tmp_path_factory: pytest.TempPathFactory, tex
 
 
 @pytest.mark.parametrize(
-    ("sought", "found"),
+    ("sought", "numbers"),
     [
         (StepQuery(job=JOB), [2, 1]),
         (StepQuery(job=""), []),
@@ -151,8 +151,8 @@ def test_what_was_written_is_found(tmp_path_factory: pytest.TempPathFactory, tex
         (StepQuery(text="epoxy", since=ago(80), job="roof"), [3]),
     ],
 )
-def test_filters_narrow(bench: Bench, sought: StepQuery, found: list[int]) -> None:
-    assert bench.store.find(sought) == found
+def test_filters_narrow(bench: Bench, sought: StepQuery, numbers: list[int]) -> None:
+    assert bench.store.find(sought) == numbers
 
 
 def test_a_correction_moves_a_step_to_its_new_words(bench: Bench) -> None:
@@ -306,8 +306,8 @@ def three(run: Run) -> Run:
 
 
 def test_one_step_alone_in_every_format(three: Run) -> None:
-    held = json.loads(three("step", "show", "2", "--json")[1])
-    assert [each["step"] for each in held["steps"]] == [2]
+    log_data = json.loads(three("step", "show", "2", "--json")[1])
+    assert [step["step"] for step in log_data["steps"]] == [2]
     rows = list(csv.DictReader(io.StringIO(three("step", "show", "2", "--format", "csv")[1])))
     assert {row["step"] for row in rows} == {"2"}
     lines = json.loads(three("step", "show", "2", "--history", "--json")[1])
@@ -331,8 +331,8 @@ def test_two_formats_at_once_are_refused(three: Run, words: str, other: str) -> 
 
 def test_only_the_last_so_many_in_every_format(three: Run) -> None:
     assert "[roof]" not in three("log", "--most", "1")[1]
-    held = json.loads(three("log", "--most", "2", "--json")[1])
-    assert sorted(each["step"] for each in held["steps"]) == [2, 3]
+    log_data = json.loads(three("log", "--most", "2", "--json")[1])
+    assert sorted(step["step"] for step in log_data["steps"]) == [2, 3]
     rows = list(csv.DictReader(io.StringIO(three("log", "--most", "1", "--format", "csv")[1])))
     assert {row["step"] for row in rows} == {"3"}
 
@@ -429,9 +429,9 @@ def test_what_was_not_measured_near_an_instant_is_absent(tmp_path: Path) -> None
     bench = opened(tmp_path)
     bench.store.add_readings([reading for reading in garage_air(600) if reading.at < ago(300)])
     bench.start(PRIMER, now=ago(310))
-    found = logbook.entry(bench, bench.step(1), NOW).moments
-    assert set(found[0].values) == set(moments.VALUES)
-    assert found[1].values == {}
+    shown = logbook.entry(bench, bench.step(1), NOW).moments
+    assert set(shown[0].values) == set(moments.VALUES)
+    assert shown[1].values == {}
 
 
 def test_the_sensor_and_its_last_check_stand_beside_the_step(bench: Bench) -> None:
@@ -496,11 +496,11 @@ def test_what_was_predicted_knows_nothing_of_what_came_after(tmp_path: Path) -> 
         for prediction in before
     ]
     assert [(t.milestone, t.early_min, t.likely_min, t.late_min) for t in after] == times
-    found = {prediction.milestone: prediction for prediction in after}["sand_ready"]
-    assert found.seen_min == 300.0
-    assert found.verdict == "tested after late"
+    shown = {prediction.milestone: prediction for prediction in after}["sand_ready"]
+    assert shown.seen_min == 300.0
+    assert shown.verdict == "tested after late"
     second = {e.milestone: e for e in predictions.predicted(bench, bench.step(2))}["sand_ready"]
-    assert second.likely_min != found.likely_min
+    assert second.likely_min != shown.likely_min
 
 
 @pytest.mark.parametrize(
@@ -713,13 +713,13 @@ def test_terminal_csv_json_and_paper_name_source_and_age(typed_only: Bench) -> N
     assert last["surface_temperature_mean"] == "15.0"
     assert last["surface_temperature_source"] == "typed panel/surface_temperature"
     assert last["surface_temperature_age_min"] == "230"
-    told = bench_json.stretch(record.stretches[-1])["surface_temperature"]
-    assert told["source"] == {
+    span = bench_json.stretch(record.stretches[-1])["surface_temperature"]
+    assert span["source"] == {
         "quantity": "surface_temperature",
         "place": "panel",
         "kind": "typed",
     }
-    assert (told["age_min"], told["gap"]) == (230.0, True)
+    assert (span["age_min"], span["gap"]) == (230.0, True)
     paper = to_html(document(typed_only, JOB, NOW, BERLIN, PAPER.say))
     assert "typed, not read for up to 3 h 50" in paper
     assert "not measured" not in paper.split("from mixing until")[1].split("</table>")[0]

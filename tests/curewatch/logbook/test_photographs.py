@@ -33,9 +33,9 @@ GPS, DEVICE, SERIAL = 0x8825, 0x0110, 0xA431
 
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
-    found = opened(tmp_path)
-    found.start(ADHESIVE, now=ago(10))
-    return found
+    garage = opened(tmp_path)
+    garage.start(ADHESIVE, now=ago(10))
+    return garage
 
 
 def kept(bench: Bench, source: io.BytesIO, words: str = "") -> tuple[Image.Image, bytes, Path]:
@@ -133,7 +133,7 @@ def test_one_taken_back_is_gone_from_the_step_and_stays_in_its_history(bench: Be
     event = photographs.add(bench, 1, picture(), now=NOW)
     undone(bench, 1, event.id, NOW, "a face on it")
     assert shown(bench.step(1)) == ()
-    assert [each.kind for each in bench.store.events([1])[1]][-2:] == ["photographed", "forgot"]
+    assert [event.kind for event in bench.store.events([1])[1]][-2:] == ["photographed", "forgot"]
 
 
 def chunk(kind: bytes, data: bytes) -> bytes:
@@ -197,8 +197,8 @@ def test_a_damaged_file_is_a_sentence_or_a_picture(place: int, byte: int, cut: i
     whole[place % len(whole)] = byte
     damaged = io.BytesIO(bytes(whole[: len(whole) - cut % 200]))
     with suppress(PhotographError):
-        found = scaled(damaged)
-        assert 0 < found.width <= LONG_SIDE
+        image = scaled(damaged)
+        assert 0 < image.width <= LONG_SIDE
 
 
 def test_a_file_of_50_mb_is_taken_in_bounded_memory(tmp_path: Path) -> None:

@@ -139,8 +139,8 @@ def test_each_thing_told_of_a_step_can_be_undone_and_brought_back(
 
 def alike(one: Any, other: Any) -> bool:
     """Whether two states of a step tell the same, whatever their last event was."""
-    told = [vars(each) | {"last_event": 0} for each in (one, other)]
-    return bool(told[0] == told[1])
+    states = [vars(each) | {"last_event": 0} for each in (one, other)]
+    return bool(states[0] == states[1])
 
 
 def test_coats_are_counted_by_what_stands(bench: Bench) -> None:
@@ -335,7 +335,7 @@ def test_the_product_of_a_running_step_is_corrected_and_its_times_follow(bench: 
     assert (PRIMER, "P-1", 2) in used
     assert bench.store.find(StepQuery(sheet=ADHESIVE)) == []
     assert number in bench.store.find(StepQuery(text="primer"))
-    (line,) = [each for each in history(bench.store.events([number])[number], PAPER)][1:]
+    (line,) = [line for line in history(bench.store.events([number])[number], PAPER)][1:]
     assert line.words == (
         "product: Two-part epoxy panel adhesive → Two-part epoxy primer; batch: A-14 → P-1"
     )

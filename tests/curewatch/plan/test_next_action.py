@@ -68,8 +68,8 @@ def test_a_part_marked_structural_without_a_job_is_so_in_every_job_without_a_mar
     parts.mark(bench.store, "rib", "", "structural", now=NOW)
     number = bench.start(ADHESIVE, now=NOW, details=RIB)
     assert bench.step_view(number, after(1)).milestones == ()
-    found = next(card for card in Cards(bench).cards(after(1)) if card.part.job == "corner")
-    assert found.structural
+    shown = next(card for card in Cards(bench).cards(after(1)) if card.part.job == "corner")
+    assert shown.structural
     parts.mark(bench.store, "rib", "corner", "body", now=after(1))
     assert bench.step_view(number, after(1)).milestones
 
@@ -86,15 +86,15 @@ def test_after_its_last_test_the_next_product_follows_with_its_length_here(bench
     bench.finish(used, now=after(-60))
     number = bench.start(FILLER, now=NOW, details=RIB)
     bench.test(number, "reached", now=after(2), milestone="recoat_opens")
-    found = next(card for card in Cards(bench).cards(after(2)) if card.part.name == "rib")
-    assert (found.action.what, found.action.sheet_id) == ("mix", PRIMER)
-    early, late = found.action.length_min
+    shown = next(card for card in Cards(bench).cards(after(2)) if card.part.name == "rib")
+    assert (shown.action.what, shown.action.sheet_id) == ("mix", PRIMER)
+    early, late = shown.action.length_min
     assert early is not None
     assert late is not None
     assert 10 < early < late < 120
-    text = sentences.next_words(found, after(2), SAY)
+    text = sentences.next_words(shown, after(2), SAY)
     assert "sand, clean, then usually Two-part epoxy primer (about" in text
-    brief = sentences.brief_words(found, after(2), SAY)
+    brief = sentences.brief_words(shown, after(2), SAY)
     assert brief == "sand, clean, then usually Two-part epoxy primer"
 
 
@@ -193,8 +193,8 @@ def test_done_with_it_asks_for_nothing_until_it_is_worked_on_again(bench: Bench)
 def test_what_several_parts_want_is_said_once(bench: Bench) -> None:
     for part in ("rib", "skin"):
         bench.start(ADHESIVE, now=NOW, details=Details(part=part, job="corner"))
-    found = Cards(bench).cards(after(1), stop=after(20))
-    ((what, whether, cards),) = sentences.grouped(found, after(1), SAY)
+    shown = Cards(bench).cards(after(1), stop=after(20))
+    ((what, whether, cards),) = sentences.grouped(shown, after(1), SAY)
     assert what.startswith("clamps off: test from")
     assert whether == "fits before you stop"
     assert {card.part.name for card in cards} == {"rib", "skin"}

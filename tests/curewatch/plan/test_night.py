@@ -41,15 +41,15 @@ def hour(number: float) -> datetime:
 
 
 def test_a_night_under_the_minimum_says_from_when_to_when_it_did_not_cure() -> None:
-    found = of(felt([14, 12, 8, 6, 7, 11, 13]))
-    assert found.stalled == (Interval(hour(2), hour(5)),)
-    assert (found.coldest_c, found.coldest_at) == (6.0, hour(3))
+    overnight = of(felt([14, 12, 8, 6, 7, 11, 13]))
+    assert overnight.stalled == (Interval(hour(2), hour(5)),)
+    assert (overnight.coldest_c, overnight.coldest_at) == (6.0, hour(3))
 
 
 def test_a_night_that_stayed_warm_has_no_such_spell() -> None:
-    found = of(felt([14, 12, 11, 13]))
-    assert found.stalled == ()
-    assert found.coldest_c == 11.0
+    overnight = of(felt([14, 12, 11, 13]))
+    assert overnight.stalled == ()
+    assert overnight.coldest_c == 11.0
 
 
 def test_two_cold_spells_stay_two_and_a_short_one_between_is_bridged() -> None:
@@ -60,28 +60,30 @@ def test_two_cold_spells_stay_two_and_a_short_one_between_is_bridged() -> None:
 
 def test_dew_is_told_where_humidity_was_measured_and_only_there() -> None:
     damp = felt([14, 6, 14], air_c=14.0, pct=70.0)
-    found = of(damp)
-    assert found.damp == (Interval(hour(1), hour(2)),)
-    assert found.lowest_k == pytest.approx(6 - 8.63, abs=0.05)
+    overnight = of(damp)
+    assert overnight.damp == (Interval(hour(1), hour(2)),)
+    assert overnight.lowest_k == pytest.approx(6 - 8.63, abs=0.05)
     unknown = of(damp, damp_known=False)
     assert (unknown.damp, unknown.lowest_k) == ((), None)
 
 
 def test_only_the_night_itself_is_looked_at() -> None:
     past = felt([2, 14, 9, 14, 2])
-    found = night(past, hour(1), hour(4) - timedelta(minutes=1), LEAST_C, damp_known=False)
-    assert found.stalled == (Interval(hour(2), hour(3)),)
-    assert found.coldest_c == 9.0
+    overnight = night(past, hour(1), hour(4) - timedelta(minutes=1), LEAST_C, damp_known=False)
+    assert overnight.stalled == (Interval(hour(2), hour(3)),)
+    assert overnight.coldest_c == 9.0
 
 
 @given(st.lists(st.floats(-10, 25), min_size=1, max_size=12), st.floats(-10, 25))
 def test_spells_hold_exactly_what_was_too_cold(celsius: list[float], least_c: float) -> None:
     past = felt(celsius)
     end = EVENING + timedelta(minutes=past.surface_c.size - 1)
-    found = night(past, EVENING, end, least_c, damp_known=False)
-    total = sum((interval.end - interval.start).total_seconds() / 60 for interval in found.stalled)
+    overnight = night(past, EVENING, end, least_c, damp_known=False)
+    total = sum(
+        (interval.end - interval.start).total_seconds() / 60 for interval in overnight.stalled
+    )
     assert total == int((past.surface_c < least_c).sum())
-    assert found.coldest_c == min(celsius)
+    assert overnight.coldest_c == min(celsius)
 
 
 def cold_night(celsius: list[float]) -> tuple[Forecast, float]:
@@ -95,18 +97,18 @@ def cold_night(celsius: list[float]) -> tuple[Forecast, float]:
 
 def test_progress_is_in_minutes_at_the_label_s_temperature() -> None:
     now, before = cold_night([21.0] * 5)
-    found = progress(now, before, now.by_name["sand_ready"])
-    assert found.age_min == pytest.approx(299, abs=2)
-    assert found.gained_min == pytest.approx(240, abs=2)
-    assert (found.needed_min, found.label_min) == (pytest.approx(360, rel=1e-6), 360)
+    towards = progress(now, before, now.by_name["sand_ready"])
+    assert towards.age_min == pytest.approx(299, abs=2)
+    assert towards.gained_min == pytest.approx(240, abs=2)
+    assert (towards.needed_min, towards.label_min) == (pytest.approx(360, rel=1e-6), 360)
 
 
 def test_nothing_is_gained_under_the_minimum_and_no_time_is_given() -> None:
     now, before = cold_night([12.0] + [6.0] * 8)
-    found = progress(now, before, now.by_name["clamp_time"])
-    assert found.gained_min == pytest.approx(0, abs=1)
-    assert found.late_min is None
-    assert notice("no-time-cold", least=Measure(10.0, "C")) in found.warnings
+    towards = progress(now, before, now.by_name["clamp_time"])
+    assert towards.gained_min == pytest.approx(0, abs=1)
+    assert towards.late_min is None
+    assert notice("no-time-cold", least=Measure(10.0, "C")) in towards.warnings
 
 
 @settings(max_examples=cases(10))

@@ -88,9 +88,9 @@ def test_each_is_denied_only_in_so_many_words(chemistry: str) -> None:
         hazards = own(chemistry, more=f"[hazards]\n{name} = false\n").hazards
         assert (getattr(hazards, name), hazards.denied) == (False, (name,))
         assert set(hazards.assumed) == set(CHEMISTRIES[chemistry].can_contain) - {name}
-        said = own(chemistry, more=f"[hazards]\n{name} = true\n").hazards
-        assert getattr(said, name)
-        assert name not in said.assumed
+        entered = own(chemistry, more=f"[hazards]\n{name} = true\n").hazards
+        assert getattr(entered, name)
+        assert name not in entered.assumed
 
 
 def test_a_silent_two_part_urethane_is_held_until_it_is_said_how_it_is_applied() -> None:

@@ -24,12 +24,12 @@ def aired(run: Run) -> Run:
 
 def test_a_room_is_aired_in_minutes_that_count_the_mixing(aired: Run) -> None:
     _, out, _ = aired("--json")
-    found = json.loads(out)
-    assert found["air_changes_per_h"] == 5
+    data = json.loads(out)
+    assert data["air_changes_per_h"] == 5
     # by hand: 5 * 60 * ln 10 / 5 = 138.2 min, twice and three times that
-    assert found["purge_min"] == {"90": 138.2, "99": 276.3, "99.9": 414.5}
-    assert found["level"] is None
-    assert any("not a clearance" in each for each in found["notes"])
+    assert data["purge_min"] == {"90": 138.2, "99": 276.3, "99.9": 414.5}
+    assert data["level"] is None
+    assert any("not a clearance" in note for note in data["notes"])
 
 
 def test_a_primer_is_held_against_both_limits_with_their_source(aired: Run) -> None:
@@ -57,9 +57,9 @@ def test_a_primer_is_held_against_both_limits_with_their_source(aired: Run) -> N
 )
 def test_no_number_where_none_would_be_true(aired: Run, words: tuple[str, ...], says: str) -> None:
     _, out, _ = aired(*words, "--amount", "300 g", "--json")
-    found = json.loads(out)
-    assert (found["purge_min"], found["level"]) == (None, None)
-    assert says in found["no_number"]
+    data = json.loads(out)
+    assert (data["purge_min"], data["level"]) == (None, None)
+    assert says in data["no_number"]
     _, plain, _ = aired(*words, "--amount", "300 g")
     assert says in plain
     assert "ppm" not in plain

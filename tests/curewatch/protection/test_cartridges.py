@@ -64,9 +64,9 @@ def test_it_goes_when_its_hours_are_worn(worn_h: float, damp: bool, discard: boo
     morning = datetime(2026, 11, 14, 6, 0, tzinfo=UTC)
     cartridge = Cartridge("mask", "vapour", morning)
     spell = Worn(morning, morning + timedelta(hours=worn_h), damp)
-    found = state(cartridge, [spell], datetime(2026, 11, 14, 20, 0, tzinfo=UTC), BERLIN)
-    assert (found.discard, found.worn_h) == (discard, pytest.approx(worn_h))
-    assert ("discard it, " in found.words) is discard
+    mask = state(cartridge, [spell], datetime(2026, 11, 14, 20, 0, tzinfo=UTC), BERLIN)
+    assert (mask.discard, mask.worn_h) == (discard, pytest.approx(worn_h))
+    assert ("discard it, " in mask.words) is discard
 
 
 @pytest.mark.parametrize(
@@ -109,9 +109,9 @@ def test_more_worn_or_damper_never_keeps_it(worn_h: float, more_h: float, damp: 
 
 def test_no_hours_left_are_ever_told(bench: Bench) -> None:
     cartridges.open_new(bench.store, "mask", "vapour", now=NOW)
-    (found,) = states(bench, at(0.5), BERLIN)
-    assert "left" not in found.words
-    assert set(cartridges.as_json(found)) == {
+    (mask,) = states(bench, at(0.5), BERLIN)
+    assert "left" not in mask.words
+    assert set(cartridges.as_json(mask)) == {
         "name", "kind", "opened", "discarded", "worn_h", "most_h", "discard", "words", "source",
     }  # fmt: skip
 
@@ -122,19 +122,19 @@ def test_hours_come_from_the_steps_whose_reminder_was_answered(bench: Bench) -> 
     bench.start(FILLER, now=NOW)
     wet = bench.step_view(1, NOW).forecast.by_name["working_time"].late_min
     assert wet is not None
-    (found,) = states(bench, at(2), BERLIN)
-    assert found.worn_h == pytest.approx(wet / 60, rel=0.3)
+    (mask,) = states(bench, at(2), BERLIN)
+    assert mask.worn_h == pytest.approx(wet / 60, rel=0.3)
     bench.finish(1, now=NOW + timedelta(minutes=3))
-    (found,) = states(bench, at(2), BERLIN)
-    assert found.worn_h == pytest.approx(0.05)
+    (mask,) = states(bench, at(2), BERLIN)
+    assert mask.worn_h == pytest.approx(0.05)
 
 
 def test_damp_air_while_it_was_worn_halves_the_hours(bench: Bench) -> None:
     cartridges.open_new(bench.store, "mask", "vapour", now=NOW)
     bench.store.add_readings([make_reading("air", "relative_humidity", 90.0, at(0.04), "probe")])
     bench.start(FILLER, now=NOW, acknowledged=["respirator"])
-    (found,) = states(bench, at(1), BERLIN)
-    assert found.most_h == 4
+    (mask,) = states(bench, at(1), BERLIN)
+    assert mask.most_h == 4
 
 
 def test_a_set_opened_anew_starts_at_nothing(bench: Bench) -> None:
@@ -142,8 +142,8 @@ def test_a_set_opened_anew_starts_at_nothing(bench: Bench) -> None:
     cartridges.worn(bench.store, "Mask", 9, now=NOW)
     assert states(bench, at(1), BERLIN)[0].discard
     cartridges.open_new(bench.store, "mask", "vapour", now=at(1))
-    (found,) = states(bench, at(2), BERLIN)
-    assert (found.worn_h, found.discard) == (0, False)
+    (mask,) = states(bench, at(2), BERLIN)
+    assert (mask.worn_h, mask.discard) == (0, False)
     cartridges.discard(bench.store, "mask", now=at(2))
     assert states(bench, at(3), BERLIN) == []
     assert [cartridge.told_h for cartridge in cartridges.cartridges(bench.store)] == [9, 0]
@@ -151,9 +151,9 @@ def test_a_set_opened_anew_starts_at_nothing(bench: Bench) -> None:
 
 def test_a_dust_filter_has_no_hours_but_the_makers(bench: Bench) -> None:
     cartridges.open_new(bench.store, "dust", "dust", now=NOW - timedelta(days=3))
-    (found,) = states(bench, NOW, BERLIN)
-    assert (found.discard, found.most_h) == (False, None)
-    assert "stops no vapour" in found.words
+    (mask,) = states(bench, NOW, BERLIN)
+    assert (mask.discard, mask.most_h) == (False, None)
+    assert "stops no vapour" in mask.words
     cartridges.open_new(bench.store, "dust", "dust", now=NOW, maker_h=2)
     cartridges.worn(bench.store, "dust", 2, now=NOW)
     assert states(bench, NOW, BERLIN)[0].discard
@@ -187,8 +187,8 @@ def test_the_log_of_cartridges_from_the_terminal(run: Run) -> None:
     run("mask", "open", "mask", "--maker", "6 h")
     run("mask", "wear", "mask", "1.5 h")
     _, out, _ = run("mask", "list", "--json")
-    (found,) = json.loads(out)
-    assert (found["worn_h"], found["most_h"], found["discard"]) == (1.5, 6, False)
+    (row,) = json.loads(out)
+    assert (row["worn_h"], row["most_h"], row["discard"]) == (1.5, 6, False)
     run("mask", "discard", "mask")
     assert json.loads(run("mask", "list", "--json")[1]) == []
 
@@ -202,13 +202,13 @@ def test_a_dust_filter_is_worn_from_the_sanding_reminder_for_an_hour_at_most(ben
     cartridges.open_new(bench.store, "filters", "dust", now=NOW, maker_h=1)
     bench.start(FILLER, now=NOW)
     bench.acknowledge(1, "dust:sanding", now=at(1.5))
-    (found,) = states(bench, at(2), BERLIN)
-    assert (found.worn_h, found.discard) == (pytest.approx(0.5), False)
-    (found,) = states(bench, at(9), BERLIN)
-    assert (found.worn_h, found.discard) == (pytest.approx(1), True)
+    (mask,) = states(bench, at(2), BERLIN)
+    assert (mask.worn_h, mask.discard) == (pytest.approx(0.5), False)
+    (mask,) = states(bench, at(9), BERLIN)
+    assert (mask.worn_h, mask.discard) == (pytest.approx(1), True)
 
 
 def test_what_lies_ahead_is_not_worn_yet() -> None:
     cartridge = Cartridge("mask", "vapour", NOW)
-    found = state(cartridge, [Worn(at(0), at(10_000))], at(0.5), BERLIN)
-    assert found.worn_h == pytest.approx(0.5)
+    mask = state(cartridge, [Worn(at(0), at(10_000))], at(0.5), BERLIN)
+    assert mask.worn_h == pytest.approx(0.5)

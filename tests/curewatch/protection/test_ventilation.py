@@ -90,19 +90,24 @@ def test_solvents_go_by_their_usual_names(name: str) -> None:
 
 
 def test_a_solvent_without_a_kept_limit_still_gives_its_mass() -> None:
-    found = level(Room(60, 300), "white spirit", 50, 20)
-    assert found.mg_m3 > 0
-    assert (found.limit, found.ppm, found.times_limit, found.times_fire) == (None, None, None, None)
+    vapour = level(Room(60, 300), "white spirit", 50, 20)
+    assert vapour.mg_m3 > 0
+    assert (vapour.limit, vapour.ppm, vapour.times_limit, vapour.times_fire) == (
+        None,
+        None,
+        None,
+        None,
+    )
 
 
 def test_a_level_against_both_limits() -> None:
-    found = level(Room(60, 300, 5), "toluene", 100, 30)
+    vapour = level(Room(60, 300, 5), "toluene", 100, 30)
     # by hand: 100 g in 60 m3 is 1,667 mg/m3; one mixed change an hour over half an hour 0.787
-    assert found.still_mg_m3 == pytest.approx(1666.7, abs=0.1)
-    assert found.mg_m3 == pytest.approx(1311.5, abs=0.5)
-    assert found.ppm == pytest.approx(348, abs=0.5)
-    assert found.times_limit == pytest.approx(34.8, abs=0.05)
-    assert found.times_fire == pytest.approx(0.316, abs=0.001)
+    assert vapour.still_mg_m3 == pytest.approx(1666.7, abs=0.1)
+    assert vapour.mg_m3 == pytest.approx(1311.5, abs=0.5)
+    assert vapour.ppm == pytest.approx(348, abs=0.5)
+    assert vapour.times_limit == pytest.approx(34.8, abs=0.05)
+    assert vapour.times_fire == pytest.approx(0.316, abs=0.001)
 
 
 @given(rooms, st.floats(0.1, 5000), st.floats(1, 600), st.floats(1.01, 3))

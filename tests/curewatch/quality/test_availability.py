@@ -99,13 +99,15 @@ def test_a_silent_sensor_is_said_within_its_own_limit_and_not_before(tmp_path: P
 def test_what_leans_on_a_silent_sensor_says_so_and_it_is_heard(garage: Garage) -> None:
     garage.mix("epoxy-panel-adhesive", 60)
     hear(garage, 60, panel_until=0)
-    found = view(garage, 60)
-    assert [outage.since for outage in found.steps[0].lost] == [at(0)]
-    assert "lost" in kinds(found)
+    bench_view = view(garage, 60)
+    assert [outage.since for outage in bench_view.steps[0].lost] == [at(0)]
+    assert "lost" in kinds(bench_view)
     manner = ReaderFormat(local_zone(SETTINGS.zone))
-    (said,) = [data["say"] for data in sounds.told(found, manner) if data["kind"] == "lost"]
-    assert said == "no usable reading from panel"
-    printed = Terminal(manner).bench(found)
+    (sentence,) = [
+        data["say"] for data in sounds.told(bench_view, manner) if data["kind"] == "lost"
+    ]
+    assert sentence == "no usable reading from panel"
+    printed = Terminal(manner).bench(bench_view)
     assert "! Panel sensor silent since 19:42." in printed
     assert "    ! Panel sensor silent since 19:42." in printed
 
@@ -117,9 +119,9 @@ def test_a_lost_sensor_that_no_step_leans_on_is_shown_and_not_heard(garage: Gara
     hear(garage, 60)
     assert "lost" not in kinds(view(garage, 60))
     garage.mix("epoxy-panel-adhesive", 60)
-    found = view(garage, 61)
-    assert {outage.place for outage in found.lost} == {"outdoors", "shelf"}
-    assert "lost" not in kinds(found)
+    bench_view = view(garage, 61)
+    assert {outage.place for outage in bench_view.lost} == {"outdoors", "shelf"}
+    assert "lost" not in kinds(bench_view)
 
 
 def test_a_step_leans_on_the_metal_else_on_the_air(garage: Garage) -> None:
@@ -135,17 +137,19 @@ def test_a_sensor_that_lies_is_said_with_its_reason_and_since_when(garage: Garag
     intake = Intake(garage.store)
     for minute in range(-195, 181, 5):
         intake.take([*air(minute + 0.5), reading(minute, 14.2)])
-    found = view(garage, 180)
-    (lost,) = [outage for outage in found.lost if outage.quantity == SURFACE]
+    bench_view = view(garage, 180)
+    (lost,) = [outage for outage in bench_view.lost if outage.quantity == SURFACE]
     assert lost.flag == Flag("stuck", since=at(-195), value=14.2)
-    (tile,) = [each for each in found.air if (each.place, each.quantity) == ("panel", SURFACE)]
+    (tile,) = [tile for tile in bench_view.air if (tile.place, tile.quantity) == ("panel", SURFACE)]
     assert tile.flag == lost.flag
     assert tile.value == 14.2
     assert tile.old
-    assert [outage.flag for outage in found.steps[0].lost] == [lost.flag]
-    assert "lost" in kinds(found)
+    assert [outage.flag for outage in bench_view.steps[0].lost] == [lost.flag]
+    assert "lost" in kinds(bench_view)
     used = [
-        each.at for each in garage.bench.reader.readings(at(-300), at(180)) if each.place == "panel"
+        reading.at
+        for reading in garage.bench.reader.readings(at(-300), at(180))
+        if reading.place == "panel"
     ]
     assert max(used) <= at(-194)
     assert min(used) <= at(-290)
@@ -184,10 +188,10 @@ def test_the_log_leaves_out_what_a_sensor_gave_before_it_was_known_to_be_stuck(
 def test_a_typed_reading_ages_and_is_no_sensor_that_is_lost(garage: Garage) -> None:
     garage.mix("epoxy-panel-adhesive", 60)
     Intake(garage.store).take([reading(-50, 14.0, source="typed")])
-    found = view(garage, 0)
-    assert found.air[0].old
-    assert found.lost == ()
-    assert "lost" not in kinds(found)
+    bench_view = view(garage, 0)
+    assert bench_view.air[0].old
+    assert bench_view.lost == ()
+    assert "lost" not in kinds(bench_view)
 
 
 def test_a_typed_reading_stands_in_for_a_silent_sensor(garage: Garage) -> None:
@@ -410,7 +414,7 @@ def test_a_logger_s_file_goes_through_the_same_door(run: Run, tmp_path: Path) ->
     words = ("reading", "import", str(file), "--place", "shelf", "--zone", "Europe/Berlin", "--yes")
     assert run(*words)[0] == 0
     store = Store(tmp_path / "data" / "curewatch.sqlite")
-    (reading,) = [each for each in store.tail(99) if each.flag]
+    (reading,) = [reading for reading in store.tail(99) if reading.flag]
     store.close()
     assert (reading.value, reading.flag) == (59.9, Flag("jump", gap=44.0, seconds=600.0))
 
@@ -438,7 +442,7 @@ def test_a_reading_of_the_future_hides_nothing_and_can_be_set_aside(tmp_path: Pa
     for at, value in ((EVENING - timedelta(minutes=2), 14.2), (EVENING + AHEAD_BY, 31.0)):
         garage.store.add_readings([make_reading("panel", "surface_temperature", value, at, probe)])
     browser = garage.app.test_client()
-    (tile, *_) = [each for each in garage.bench.view(EVENING).air if each.place == "panel"]
+    (tile, *_) = [tile for tile in garage.bench.view(EVENING).air if tile.place == "panel"]
     assert (tile.value, tile.age_min) == (14.2, pytest.approx(2.0))
     assert [ahead.count for ahead in garage.store.ahead(EVENING)] == [1]
     later = EVENING + timedelta(hours=2)

@@ -55,7 +55,7 @@ def reading(
     return Reading(where, quantity, value, later(minute), source)
 
 
-def held(store: Store) -> list[tuple[float, Flag | None]]:
+def stored_values(store: Store) -> list[tuple[float, Flag | None]]:
     """Every stored value with its flag, in order of time."""
     sql = "SELECT value, flag FROM reading ORDER BY at_ms, series"
     return [(value, flag_of(flag) if flag else None) for value, flag in store._rows(sql)]
@@ -70,7 +70,7 @@ def test_a_check_corrects_what_is_read_from_then_on_and_nothing_before(store: St
     intake.take([reading(0, 14.4), reading(1, 14.4)])
     checked(store, "14.0 C", 2, who="Ann")
     intake.take([reading(3, 14.4), reading(1.5, 14.4)])
-    assert [value for value, _ in held(store)] == [14.4, 14.4, 14.4, 14.0]
+    assert [value for value, _ in stored_values(store)] == [14.4, 14.4, 14.4, 14.0]
 
 
 def test_a_later_check_replaces_the_offset_and_counts_from_the_sensor_itself(store: Store) -> None:
@@ -80,7 +80,7 @@ def test_a_later_check_replaces_the_offset_and_counts_from_the_sensor_itself(sto
         checked(store, reference, minute + 1)
     assert [check.offset for check in checks(store)] == [-0.4, 0.5, 0.0]
     intake.take([reading(30, 14.4)])
-    assert [value for value, _ in held(store)] == [14.4, 14.0, 14.9, 14.4]
+    assert [value for value, _ in stored_values(store)] == [14.4, 14.0, 14.9, 14.4]
 
 
 def test_the_last_check_tells_when_by_whom_and_how_far_it_was_off(store: Store) -> None:
@@ -144,7 +144,7 @@ def test_a_corrected_humidity_stays_between_nothing_and_all(
     store = Store(tmp_path_factory.mktemp("data") / "curewatch.sqlite")
     add_check(store, PROBE, DAMP, reference=75.0, read=75.0 - off, now=AT)
     Intake(store).take([reading(n + 1, value, DAMP) for n, value in enumerate(values)])
-    for value, (stored, _) in zip(values, held(store), strict=True):
+    for value, (stored, _) in zip(values, stored_values(store), strict=True):
         assert stored == pytest.approx(min(max(value + round(off, 3), 0), 100), abs=1e-5)
     store.close()
 
@@ -156,7 +156,7 @@ def test_a_check_by_another_process_counts_without_a_restart(store: Store) -> No
     checked(other, "14.0 C", 1)
     other.close()
     intake.take([reading(2, 14.4)])
-    assert held(store)[-1] == (14.0, None)
+    assert stored_values(store)[-1] == (14.0, None)
 
 
 def test_an_offset_is_no_jump_and_no_movement_of_a_stuck_sensor(store: Store) -> None:
@@ -165,7 +165,7 @@ def test_an_offset_is_no_jump_and_no_movement_of_a_stuck_sensor(store: Store) ->
         intake.take([reading(5 * n, 12 + n / 6, AIR, "air", "air"), reading(5 * n + 1, 14.2)])
     checked(store, "11.0 C", 202)
     intake.take([reading(203, 14.2)])
-    assert held(store)[-1] == (11.0, Flag("stuck", since=later(1), value=14.2))
+    assert stored_values(store)[-1] == (11.0, Flag("stuck", since=later(1), value=14.2))
 
 
 def test_since_when_a_sensor_is_stuck_is_kept_once_over_restarts(store: Store) -> None:
@@ -179,7 +179,9 @@ def test_since_when_a_sensor_is_stuck_is_kept_once_over_restarts(store: Store) -
         SURFACE,
     )
     assert stuck_spell.since == later(1)
-    stuck = [each.at for each in store.tail(200) if each.flag and each.flag.code == "stuck"]
+    stuck = [
+        reading.at for reading in store.tail(200) if reading.flag and reading.flag.code == "stuck"
+    ]
     assert stuck_spell.until == min(stuck)
     assert max(stuck) == later(246)
 
@@ -202,24 +204,24 @@ def test_what_could_not_be_stored_is_judged_anew_as_if_it_had_never_come(tmp_pat
     with pytest.raises(StoreError):
         intake.take(batch)
     intake.take(batch)
-    assert [bool(flag) for _, flag in held(store)] == [False, True, False]
+    assert [bool(flag) for _, flag in stored_values(store)] == [False, True, False]
     store.close()
 
 
 def test_storing_twice_is_storing_once_with_the_same_flags(store: Store) -> None:
     intake, batch = Intake(store), [reading(n, 14.0 if n % 3 else 60.0) for n in range(20)]
     intake.take(batch)
-    before = held(store)
+    before = stored_values(store)
     assert intake.take(batch) == 0
     assert Intake(store).take(batch) == 0
-    assert held(store) == before
+    assert stored_values(store) == before
 
 
 def test_what_is_flagged_is_no_part_of_what_the_model_is_given(store: Store) -> None:
     Intake(store).take([reading(0, 14.0), reading(1, 60.0), reading(2, 14.2)])
     start, end = later(-60), later(60)
-    assert [each.value for each in store.readings(start, end)] == [14.0, 14.2]
-    assert [each.value for each in store.usable()] == [14.2]
+    assert [reading.value for reading in store.readings(start, end)] == [14.0, 14.2]
+    assert [reading.value for reading in store.usable()] == [14.2]
     assert max(span.maximum for span in store.measured_spans(start, end)) == 14.2
 
 
@@ -246,7 +248,7 @@ def test_a_restart_forgets_no_flag_that_was_standing(
     Intake(whole).take(readings)
     Intake(parted).take(readings[:cut])
     Intake(parted).take(readings[cut:])
-    one, two = held(whole), held(parted)
+    one, two = stored_values(whole), stored_values(parted)
     standing = one[cut - 3 : cut]
     for n, (before, after) in enumerate(zip(one, two, strict=True)):
         assert before[0] == after[0]
@@ -266,9 +268,9 @@ def test_a_sensor_that_reports_at_another_place_has_moved_and_the_past_stays(sto
     intake.take([reading(110, 12.1, where="tailgate")])
     (move,) = moves(store)
     assert (move.before, move.after, move.at, move.both) == ("panel", "tailgate", later(100), False)
-    assert {each.place for each in store.readings(later(-1), later(11))} == {"panel"}
+    assert {reading.place for reading in store.readings(later(-1), later(11))} == {"panel"}
     intake.take([reading(300, 14.0)])
-    assert [each.after for each in moves(store)] == ["tailgate", "panel"]
+    assert [move.after for move in moves(store)] == ["tailgate", "panel"]
 
 
 def test_one_sensor_at_two_places_at_once_is_said_once(store: Store) -> None:
@@ -292,7 +294,7 @@ def test_a_sensor_that_takes_up_another_topic_keeps_its_checks(store: Store) -> 
     (sensor_check,) = checks(store, new)
     assert (sensor_check.source, sensor_check.who, sensor_check.offset) == (new, "Ann", -0.4)
     intake.take([reading(12, 14.4, where="tailgate", source=new)])
-    assert [value for value, _ in held(store)] == [14.4, 14.4, 14.0]
+    assert [value for value, _ in stored_values(store)] == [14.4, 14.4, 14.0]
 
 
 def test_two_that_cannot_be_one_sensor_are_not_made_one(store: Store) -> None:
@@ -366,18 +368,18 @@ def test_through_a_broker_a_fault_is_kept_with_its_reason_and_a_check_corrects(
         until(lambda: hearing.state.startswith("listening"))
 
         def send(minute: float, value: float) -> None:
-            count, shown[0] = len(held(store)), later(minute)
+            count, shown[0] = len(stored_values(store)), later(minute)
             publish(
                 broker.port, PROBE, "-m", f'{{"t": {value}, "at": "{later(minute).isoformat()}"}}'
             )
-            until(lambda: len(held(store)) > count)
+            until(lambda: len(stored_values(store)) > count)
 
         for minute, value in ((0, 14.4), (1, 85), (2, 14.4), (3, 60)):
             send(minute, value)
         checked(store, "14.0 C", 4, read="14.4 C")
         send(5, 14.4)
         hearing.stop()
-    assert held(store) == [
+    assert stored_values(store) == [
         (14.4, None),
         (85.0, Flag("failed")),
         (14.4, None),
@@ -391,8 +393,8 @@ def test_the_order_of_two_sensors_in_a_batch_does_not_matter(store: Store, tmp_p
     readings += [reading(n, 15 + n / 10, AIR, "air", "air") for n in range(10)]
     other = Store(tmp_path / "other.sqlite")
     Intake(store).take(readings)
-    Intake(other).take([replace(each) for each in reversed(readings)])
-    assert sorted(held(store), key=str) == sorted(held(other), key=str)
+    Intake(other).take([replace(reading) for reading in reversed(readings)])
+    assert sorted(stored_values(store), key=str) == sorted(stored_values(other), key=str)
     other.close()
 
 
@@ -401,7 +403,7 @@ def test_a_wrong_clock_stays_wrong_over_a_restart_until_it_is_set(store: Store) 
     for first, last in ((0, 8), (8, 9), (9, 12)):
         Intake(store).take(course[first:last], [3600.0] * (last - first))
     Intake(store).take(course[12:13], [2.0])
-    flags = [flag for _, flag in held(store)]
+    flags = [flag for _, flag in stored_values(store)]
     assert flags[:4] == [None] * 4
     assert set(flags[4:12]) == {Flag("zone", seconds=3600.0)}
     assert flags[12] is None
@@ -411,7 +413,7 @@ def test_what_waited_at_the_broker_teaches_nothing_after_a_restart(store: Store)
     Intake(store).take([reading(0, 14.0)])
     Intake(store).take([replace(reading(n, 60.0), flag=WAITED) for n in range(1, 20)])
     Intake(store).take([reading(21, 14.0)])
-    assert held(store)[-1] == (14.0, None)
+    assert stored_values(store)[-1] == (14.0, None)
 
 
 def test_no_reading_comes_in_by_another_door() -> None:

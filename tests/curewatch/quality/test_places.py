@@ -47,10 +47,10 @@ def test_a_new_place_needs_the_word_new_where_none_of_its_own_was_asked_for() ->
 @given(st.text(max_size=12))
 def test_no_text_becomes_a_place_unasked(text: str) -> None:
     try:
-        found = place_named(text, KNOWN)
+        place = place_named(text, KNOWN)
     except ReadingError:
         return
-    assert found in KNOWN or text.strip().lower().startswith("new ")
+    assert place in KNOWN or text.strip().lower().startswith("new ")
 
 
 @pytest.mark.parametrize(

@@ -41,9 +41,9 @@ HOUR, SECOND = timedelta(hours=1), timedelta(seconds=1)
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
-    found = Store(tmp_path / "curewatch.sqlite")
-    yield found
-    found.close()
+    store = Store(tmp_path / "curewatch.sqlite")
+    yield store
+    store.close()
 
 
 def surface(value: float, minutes: float = 0.0, place: str = "panel") -> Reading:
@@ -253,11 +253,13 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
                 change = typed.take_back if kind == "back" else typed.use_again
                 change(store, [readings[minutes % len(readings)]], now)
         marked = {
-            marking.key_of(each): each.flag for each in typed.history(store, AT + HOUR) if each.flag
+            marking.key_of(entry): entry.flag
+            for entry in typed.history(store, AT + HOUR)
+            if entry.flag
         }
         flags = {key: flag for key, (flag, _) in typed.marks(store.all_entries("reading")).items()}
         assert marked == flags
-        standing = [each for each in typed.history(store, AT + HOUR) if not each.flag]
+        standing = [entry for entry in typed.history(store, AT + HOUR) if not entry.flag]
         assert sum(span.readings for span in store.measured_spans(AT, AT + HOUR)) == len(standing)
         with store._write() as connection:
             rows = connection.execute("SELECT * FROM hour ORDER BY hour, series").fetchall()
@@ -358,7 +360,7 @@ def test_a_slip_on_the_command_line_is_corrected_refused_and_taken_back(run: Run
     assert "Taken back: panel surface 58.0 °C" in run("reading", "remove")[1]
     assert "14.0 °C" in run("sensor", "list")[1]
     listed = json.loads(run("reading", "list", "--json")[1])["readings"]
-    assert [(each["value"], each["flag"]) for each in listed] == [
+    assert [(entry["value"], entry["flag"]) for entry in listed] == [
         (15.0, {"code": "taken_back"}),
         (58.0, {"code": "taken_back"}),
         (14.0, None),
@@ -464,6 +466,6 @@ def test_a_line_that_is_no_reading_is_refused_with_what_to_do(
 def test_a_touch_on_a_reading_that_is_not_there_is_refused(
     garage: Garage, act: str, key: str
 ) -> None:
-    said = touched(garage.app.test_client(), act, key)["did"]["data"]["said"]
-    assert "Something went wrong" not in said
+    words = touched(garage.app.test_client(), act, key)["did"]["data"]["said"]
+    assert "Something went wrong" not in words
     assert seen(garage) == []

@@ -159,8 +159,8 @@ def test_the_picture_of_the_address_is_a_qr_code_of_it() -> None:
     text = "http://192.168.178.20:8050/"
     rows: list[list[int]] = []
     for line in qr_lines(text):
-        rows.append([int(each in "▀█") for each in line])
-        rows.append([int(each in "▄█") for each in line])
+        rows.append([int(letter in "▀█") for letter in line])
+        rows.append([int(letter in "▄█") for letter in line])
     wanted = [list(row) for row in segno.make(text, error="m").matrix_iter(border=3)]
     assert rows[: len(wanted)] == wanted
     assert not any(map(any, rows[len(wanted) :]))

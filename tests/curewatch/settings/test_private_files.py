@@ -22,10 +22,10 @@ WRONG = "hush-mistyped-passcode"
 
 
 @contextmanager
-def open_to_all(*words: str, said: list[str]) -> Iterator[subprocess.Popen[str]]:
+def open_to_all(*words: str, texts: list[str]) -> Iterator[subprocess.Popen[str]]:
     """A command where the system would let everyone read new files; ended at the end.
 
-    What it says is added to `said`.
+    What it says is added to `texts`.
     """
     line = f"umask 0; exec {shlex.join([*CUREWATCH, *words])}"
     process = subprocess.Popen(
@@ -35,13 +35,13 @@ def open_to_all(*words: str, said: list[str]) -> Iterator[subprocess.Popen[str]]
         yield process
     finally:
         process.terminate()
-        said.append(process.communicate(timeout=60)[0])
+        texts.append(process.communicate(timeout=60)[0])
 
 
 def typed(*words: str) -> str:
     """What such a command says, once it has ended well."""
     texts: list[str] = []
-    with open_to_all(*words, said=texts) as process:
+    with open_to_all(*words, texts=texts) as process:
         process.wait(60)
     assert process.returncode == 0, texts
     return texts[0]
@@ -92,7 +92,7 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
         (data / name).chmod(0o644)
     assert OUTSIDE not in repr(load_settings(data))
     page, texts = free_port(), [shown.replace(passcode, "").replace(password, "")]
-    with open_to_all("up", "--lan", "--data", str(data), "--port", str(page), said=texts):
+    with open_to_all("up", "--lan", "--data", str(data), "--port", str(page), texts=texts):
         until(lambda: listens(page), 60)
         texts.append(ask(page, "/login", f"passcode={WRONG}")[0])
         text, cookie = ask(page, "/login", f"passcode={passcode}&next=/air")
@@ -122,15 +122,15 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
         WRONG,
         cookie.partition("=")[2],
     ]
-    kept = [each for folder in (data, usb) for each in folder.rglob("*") if each.is_file()]
-    assert {"door.json", "sessions.json", "curewatch.log"} <= {each.name for each in kept}
+    kept = [file for folder in (data, usb) for file in folder.rglob("*") if file.is_file()]
+    assert {"door.json", "sessions.json", "curewatch.log"} <= {file.name for file in kept}
     for secret in secrets:
         assert secret
         assert not [text for text in texts if secret in text]
-        holding = {each.name for each in kept if secret.encode() in each.read_bytes()}
+        holding = {file.name for file in kept if secret.encode() in file.read_bytes()}
         settings = {"curewatch.toml", "copy-curewatch.toml"}
         assert holding <= (settings if secret == OUTSIDE else set()), secret
-        assert not [each for each in kept if secret in each.name]
+        assert not [file for file in kept if secret in file.name]
 
 
 def _paths(folder: Path) -> list[str]:

@@ -46,7 +46,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
         yield opened
 
 
-def held(path: Path) -> list[Reading]:
+def readings_in(path: Path) -> list[Reading]:
     """The readings of a closed logbook."""
     with closing(Store(path)) as store:
         return store.readings(AT, AT + MONTH)
@@ -60,7 +60,7 @@ def test_a_copy_holds_what_was_stored_and_is_the_owners_only(store: Store, tmp_p
     assert [file.name for file in copy.parent.iterdir()] == ["copy.sqlite"]
     assert copy.stat().st_mode & 0o077 == 0
     assert whole(copy)
-    assert held(copy) == batch(0)
+    assert readings_in(copy) == batch(0)
 
 
 def test_a_copy_made_while_batches_are_stored_holds_whole_batches_only(
@@ -83,7 +83,7 @@ def test_a_copy_made_while_batches_are_stored_holds_whole_batches_only(
     writer.join()
     for number in range(6):
         assert whole(tmp_path / f"{number}.sqlite")
-        found.append(held(tmp_path / f"{number}.sqlite"))
+        found.append(readings_in(tmp_path / f"{number}.sqlite"))
     assert found == [batch(0, len(readings)) for readings in found]
     assert all(len(readings) % 100 == 0 for readings in found)
     assert all(len(readings) >= known for readings, known in zip(found, before, strict=True))
@@ -100,7 +100,7 @@ def test_a_disk_that_may_only_be_read_can_still_be_copied_from(tmp_path: Path) -
     with read_only(card):
         completed = typed(card, "data", "backup", str(copy), as_one=bound_by_modes)
     assert completed.returncode == 0, completed.stderr
-    assert held(copy) == batch(0, 300)
+    assert readings_in(copy) == batch(0, 300)
     assert not list(tmp_path.glob("copy.sqlite.part*"))
 
 
@@ -136,7 +136,7 @@ def test_the_last_seven_daily_copies_are_kept(store: Store) -> None:
     assert len(kept) == KEPT == 7
     assert kept[0].name == "curewatch-2026-10-28.sqlite"
     assert kept[-1].name == "curewatch-2026-11-03.sqlite"
-    assert held(kept[0]) == batch(0, 400)
+    assert readings_in(kept[0]) == batch(0, 400)
 
 
 def test_a_damaged_logbook_pushes_no_good_copy_out(tmp_path: Path) -> None:
@@ -202,7 +202,7 @@ def test_a_damaged_logbook_is_kept_and_the_last_good_copy_takes_its_place(tmp_pa
     assert "curewatch-2026-10-17.sqlite" in back.stdout
     assert "curewatch.aside.sqlite" in back.stdout
     assert (tmp_path / "curewatch.aside.sqlite").read_bytes() == broken
-    assert held(path) == batch(0, 30_000)
+    assert readings_in(path) == batch(0, 30_000)
     assert path.stat().st_mode & 0o077 == 0
     assert newest.exists()
 
@@ -218,8 +218,8 @@ def test_what_stood_there_keeps_its_unfinished_pages_beside_it(tmp_path: Path) -
     killed = tmp_path / "killed.sqlite"
     aside = restore(killed, copy)
     assert aside is not None
-    assert held(killed) == batch(0)
-    assert held(aside) == batch(0, 200)
+    assert readings_in(killed) == batch(0)
+    assert readings_in(aside) == batch(0, 200)
 
 
 def test_restoring_twice_keeps_both_that_stood_there(tmp_path: Path) -> None:
@@ -227,7 +227,7 @@ def test_restoring_twice_keeps_both_that_stood_there(tmp_path: Path) -> None:
     Store(path).close()
     back_up(path, copy)
     paths = [restore(path, copy) for _ in range(2)]
-    assert [each.name for each in paths if each] == [
+    assert [path.name for path in paths if path] == [
         "curewatch.aside.sqlite",
         "curewatch.aside-2.sqlite",
     ]
@@ -260,7 +260,7 @@ def test_only_a_whole_logbook_is_put_in_place(tmp_path: Path, kind: str) -> None
     assert completed.returncode == 2
     assert completed.stderr.count("\n") == 1
     assert completed.stderr.startswith(f"curewatch: {copy}: ")
-    assert held(path) == batch(0, 5000)
+    assert readings_in(path) == batch(0, 5000)
     assert copy.exists() == (kind != "missing")
 
 
@@ -339,7 +339,7 @@ def test_a_restore_killed_at_any_moment_leaves_the_old_logbook_or_the_copy(tmp_p
         command = [sys.executable, "-c", KILLED, str(path), str(copy), str(moment)]
         ended = subprocess.run(command, timeout=60, check=False).returncode
         assert path.stat().st_size > 0
-        found.append(len(held(path)))
+        found.append(len(readings_in(path)))
         if ended == 0:
             break
     assert ended == 0

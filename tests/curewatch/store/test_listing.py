@@ -90,8 +90,8 @@ def test_the_listing_and_the_steps_never_disagree(tmp_path: Path, case: int) -> 
     assert store.batches_used() == used
     assert store.step_places() == {step.place for step in steps}
     for state in ("hardening", "finished", "abandoned", UNDONE):
-        found = store.find(StepQuery(state=state))
-        assert found == [step.id for step in reversed(every) if step.state == state]
+        numbers = store.find(StepQuery(state=state))
+        assert numbers == [step.id for step in reversed(every) if step.state == state]
     for sheet in PRODUCTS:
         seen = {step.id for step in steps if step.sheet.id == sheet and sightings(step)}
         assert seen <= set(store.looked_at(sheet))

@@ -70,12 +70,12 @@ def test_a_device_with_a_name_signs_what_it_tells(tmp_path: Path) -> None:
     garage = open_garage(tmp_path)
     number = garage.mix(ADHESIVE, 20, part="skin", job="rear")
     browser = garage.app.test_client()
-    told = partial(browser.post, headers={"Origin": "http://localhost"})
-    told("/choices", data={"name": " Zoë  王 "})
+    post = partial(browser.post, headers={"Origin": "http://localhost"})
+    post("/choices", data={"name": " Zoë  王 "})
     drawn = json.dumps(dash_send(browser, arriving("/choices")).json, ensure_ascii=False)
     assert '"value": "Zoë 王"' in drawn
     sent(browser, "step note", {"text": "thin"}, key=str(number))
-    told("/choices", data={"name": ""})
+    post("/choices", data={"name": ""})
     sent(browser, "step note", {"text": "thick"}, key=str(number))
     thin, thick = garage.store.events([number])[number][-2:]
     assert (thin.body["text"], thin.body["by"]) == ("thin", "Zoë 王")

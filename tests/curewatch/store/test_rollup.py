@@ -46,10 +46,10 @@ def by_hand(readings: Sequence[Reading], hours: int = 1) -> list[tuple[object, .
         for reading in readings[::-1]
     }
     values = defaultdict(list)
-    for each in once.values():
-        if not each.flag:
-            bucket = int(each.at.timestamp()) // (3600 * hours) * 3600 * hours
-            values[bucket, each.place, QUANTITIES.index(each.quantity)].append(each.value)
+    for rolled in once.values():
+        if not rolled.flag:
+            bucket = int(rolled.at.timestamp()) // (3600 * hours) * 3600 * hours
+            values[bucket, rolled.place, QUANTITIES.index(rolled.quantity)].append(rolled.value)
     return [
         (start, place, quantity, min(v), pytest.approx(sum(v) / len(v), abs=2e-9), max(v), len(v))
         for (start, place, quantity), v in sorted(values.items())

@@ -107,9 +107,9 @@ def test_a_flood_of_strangers_is_few_rows_in_memory_and_in_the_file(tmp_path: Pa
             store.add_turned_away(
                 [TurnedAway(Stranger("full", f"192.0.2.{turn}.{n}"), 2, at) for n in range(60)]
             )
-        found = store.turned_away()
-        assert len(found) == MOST_ROWS
-        assert found[0].last == NOW + timedelta(seconds=4)
+        clients = store.turned_away()
+        assert len(clients) == MOST_ROWS
+        assert clients[0].last == NOW + timedelta(seconds=4)
 
 
 def test_equal_ones_are_one_row_that_counts(tmp_path: Path) -> None:
@@ -150,5 +150,5 @@ def test_the_command_shows_it_too(run: Run, tmp_path: Path) -> None:
     text = run("sensor", "list")[1]
     assert f'3 x "probe" at {LAN}, last ' in text
     assert "It sent no user or no password." in text
-    (told,) = json.loads(run("sensor", "list", "--json")[1])["turned_away"]
-    assert (told["why"], told["client"], told["count"]) == ("no_password", "probe", 3)
+    (row,) = json.loads(run("sensor", "list", "--json")[1])["turned_away"]
+    assert (row["why"], row["client"], row["count"]) == ("no_password", "probe", 3)

@@ -60,8 +60,8 @@ def test_switched_on_and_off_it_follows_the_equation_integrated() -> None:
         return ((20.0 if 10.0 <= minute < 50.0 else 0.0) - rise) / 8.0
 
     at = np.array([5.0, 15.0, 30.0, 50.0, 55.0, 90.0])
-    found = solve_ivp(balance, (0.0, 90.0), [0.0], t_eval=at, max_step=0.05, rtol=1e-8)
-    assert panel.course(at, 10.0, 50.0, 20.0, 8.0) == pytest.approx(found.y[0], abs=0.02)
+    solution = solve_ivp(balance, (0.0, 90.0), [0.0], t_eval=at, max_step=0.05, rtol=1e-8)
+    assert panel.course(at, 10.0, 50.0, 20.0, 8.0) == pytest.approx(solution.y[0], abs=0.02)
 
 
 def test_along_the_sheet_it_falls_off_as_finite_differences_say() -> None:

@@ -33,10 +33,10 @@ def test_what_is_no_week_is_refused_with_an_example(text: str) -> None:
 
 def test_spells_follow_the_wall_clock_through_the_night_it_is_put_back() -> None:
     hours = Hours(parse_week("daily 18-22"), loud_until=time(20))
-    held = spells(hours, SATURDAY, SATURDAY + timedelta(days=2), BERLIN)
-    assert [spell.start.astimezone(BERLIN).hour for spell in held] == [18, 18]
-    assert held[1].start - held[0].start == timedelta(hours=25)
-    assert held[0].loud_end - held[0].start == timedelta(hours=2)
+    spells_there = spells(hours, SATURDAY, SATURDAY + timedelta(days=2), BERLIN)
+    assert [spell.start.astimezone(BERLIN).hour for spell in spells_there] == [18, 18]
+    assert spells_there[1].start - spells_there[0].start == timedelta(hours=25)
+    assert spells_there[0].loud_end - spells_there[0].start == timedelta(hours=2)
 
 
 def test_now_cuts_what_is_over_and_an_exception_stands_for_its_day() -> None:

@@ -23,7 +23,7 @@ def test_the_generic_ways_read_and_end_in_something() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "said"),
+    ("text", "words"),
     [
         (GOOD, "name is missing"),
         ('name = "x"\n', "has 0 steps"),
@@ -35,8 +35,8 @@ def test_the_generic_ways_read_and_end_in_something() -> None:
         ('name = "x"\n[[steps]', "not valid TOML"),
     ],
 )
-def test_a_way_that_cannot_be_says_what_is_wrong(text: str, said: str) -> None:
-    with pytest.raises(CurewatchError, match=said):
+def test_a_way_that_cannot_be_says_what_is_wrong(text: str, words: str) -> None:
+    with pytest.raises(CurewatchError, match=words):
         parse_way(text, "mine")
 
 

@@ -200,9 +200,9 @@ def test_what_cannot_be_planned_is_left_out_with_its_reason(tmp_path: Path) -> N
     wish(bench, "door", "bond-a-patch", None)
     wish(bench, "roof", "prime-bare-metal", NOW - timedelta(hours=1))
     entered.set_clamps(bench.store, 3, now=NOW)
-    found = week_plan(bench, NOW, BERLIN)
-    assert found.steps == found.parts == ()
-    texts = {left.part: str(left.why) for left in found.left_out}
+    plan = week_plan(bench, NOW, BERLIN)
+    assert plan.steps == plan.parts == ()
+    texts = {left.part: str(left.why) for left in plan.left_out}
     assert "structural" in texts["sill"].casefold()
     assert "4 clamps" in texts["door"]
     assert "past" in texts["roof"]

@@ -28,7 +28,7 @@ from curewatch.vocabulary import MILESTONES, STATES
 from curewatch.wording import milestone_words, words
 from curewatch.wording.words import ReaderFormat
 from tests.support.pages import EVENING, open_garage, weather
-from tests.support.steps import START, even, told
+from tests.support.steps import START, even, forecast_at
 
 BERLIN = ReaderFormat(ZoneInfo("Europe/Berlin"))
 FAR_WEST = ReaderFormat(ZoneInfo("America/Denver"), "F", 12, ",")
@@ -36,7 +36,7 @@ NOW = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(
-    ("minutes", "rounding", "said"),
+    ("minutes", "rounding", "sentence"),
     [
         (0, "down", "0 s"),
         (-3, "down", "0 s"),
@@ -56,13 +56,13 @@ NOW = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
     ],
 )
 def test_a_length_is_said_as_people_say_it(
-    minutes: float, rounding: words.Rounding, said: str
+    minutes: float, rounding: words.Rounding, sentence: str
 ) -> None:
-    assert words.duration(minutes, rounding) == said
+    assert words.duration(minutes, rounding) == sentence
 
 
 @pytest.mark.parametrize(
-    ("manner", "at", "said"),
+    ("manner", "at", "words"),
     [
         (BERLIN, NOW, "19:42"),
         (BERLIN, NOW + timedelta(hours=11, minutes=28), "tomorrow 07:10"),
@@ -74,13 +74,13 @@ def test_a_length_is_said_as_people_say_it(
     ],
 )
 def test_a_moment_names_its_day_where_it_is_not_today(
-    manner: ReaderFormat, at: datetime, said: str
+    manner: ReaderFormat, at: datetime, words: str
 ) -> None:
-    assert manner.moment(at, NOW) == said
+    assert manner.moment(at, NOW) == words
 
 
 @pytest.mark.parametrize(
-    ("manner", "quantity", "amount", "said"),
+    ("manner", "quantity", "amount", "sentence"),
     [
         (BERLIN, "surface_temperature", 14.24, "14.2 °C"),
         (BERLIN, "surface_temperature", -0.04, "0.0 °C"),
@@ -91,9 +91,9 @@ def test_a_moment_names_its_day_where_it_is_not_today(
     ],
 )
 def test_a_value_is_said_in_the_readers_unit_and_mark(
-    manner: ReaderFormat, quantity: str, amount: float, said: str
+    manner: ReaderFormat, quantity: str, amount: float, sentence: str
 ) -> None:
-    assert words.value(manner, quantity, amount) == said
+    assert words.value(manner, quantity, amount) == sentence
 
 
 def _at(hour: int, minute: int = 0, day: int = 0) -> datetime:
@@ -115,7 +115,7 @@ def _change(
 
 
 @pytest.mark.parametrize(
-    ("change", "said"),
+    ("change", "sentence"),
     [
         (
             _change("clamp_time", -752, (9.0, 9.0), entered=True),
@@ -166,9 +166,9 @@ def _change(
     ],
 )
 def test_a_border_that_moved_is_said_with_its_new_times_and_its_cause(
-    change: Change, said: str
+    change: Change, sentence: str
 ) -> None:
-    assert words.moved(change, NOW, BERLIN) == said
+    assert words.moved(change, NOW, BERLIN) == sentence
 
 
 def test_every_milestone_has_its_words() -> None:
@@ -222,11 +222,11 @@ def test_waiting_is_never_said_shorter_than_it_is(minutes: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("late_s", "said"),
+    ("late_s", "sentence"),
     [(0, ""), (20, ""), (180, "entered 3 min later"), (7200, "entered 2 h later")],
 )
-def test_a_mix_told_afterwards_says_so(late_s: float, said: str) -> None:
-    assert words.entered_late(NOW, NOW + timedelta(seconds=late_s)) == said
+def test_a_mix_told_afterwards_says_so(late_s: float, sentence: str) -> None:
+    assert words.entered_late(NOW, NOW + timedelta(seconds=late_s)) == sentence
 
 
 LEAKS = re.compile(r"\d ?(°?C|K)\b|(?<![\d.])\d+\.\d+(?![\d.])|\bx\d|\d um\b|\b\d\d:\d\d(?! [ap]m)")
@@ -243,8 +243,8 @@ def _of_the_model() -> Iterator[Notice]:
     for sheet in generic_sheets().values():
         for celsius in (-8.0, 3.5, 9.0, 14.2, 21.0, 38.0, 44.0):
             mix = Mix(START, 60.5, film_um=80.0)
-            yield from _notices(told(sheet, celsius, humidity_pct=86.0, mix=mix))
-            yield from _notices(told(sheet, celsius, now_min=90.0))
+            yield from _notices(forecast_at(sheet, celsius, humidity_pct=86.0, mix=mix))
+            yield from _notices(forecast_at(sheet, celsius, now_min=90.0))
         yield learned_notice(learned(sheet))
     for source in ("surface", "air", "assumed"):
         yield from replace(even(9.5, 30.0), source=source).notes
@@ -277,7 +277,7 @@ def test_no_sentence_of_model_gate_or_outlook_leaks_celsius_or_a_point(tmp_path:
 
 
 @pytest.mark.parametrize(
-    ("manner", "said"),
+    ("manner", "sentence"),
     [
         (BERLIN, "roof seam: recoat window closes 21:20, in 1 h 38; "
          "after that scuff before coating."),
@@ -286,9 +286,9 @@ def test_no_sentence_of_model_gate_or_outlook_leaks_celsius_or_a_point(tmp_path:
     ],
 )  # fmt: skip
 def test_a_window_that_shuts_is_said_with_its_time_and_what_comes_after(
-    manner: ReaderFormat, said: str
+    manner: ReaderFormat, sentence: str
 ) -> None:
-    assert words.shuts("roof seam", NOW + timedelta(minutes=98), NOW, manner) == said
+    assert words.shuts("roof seam", NOW + timedelta(minutes=98), NOW, manner) == sentence
 
 
 def test_what_an_empty_garage_says_names_no_command_and_no_topic() -> None:

@@ -24,15 +24,15 @@ def test_a_can_from_bought_to_used_up(run: Run) -> None:
         "can", "add", PRIMER, "--batch", "P-7", "--bought", "2026-01-10", "--expiry", "2099-03",
     )  # fmt: skip
     assert code == 0
-    for said in ("Can 1", "P-7", "bought 10 Jan 2026", "expiry 31 Mar 2099"):
-        assert said in out.splitlines()[0]
+    for words in ("Can 1", "P-7", "bought 10 Jan 2026", "expiry 31 Mar 2099"):
+        assert words in out.splitlines()[0]
     assert "opened 1 Feb 2026" in run("can", "open", "1", "--on", "2026-02-01")[1]
     assert "hardener H-2" in run("can", "edit", "1", "--hardener-batch", "H-2")[1]
     listed = run("can", "list")[1]
     assert "until 31 Mar 2099 (printed on it)" in listed
     assert "used up" in run("can", "empty", "1")[1]
-    (told,) = json.loads(run("can", "list", "--json")[1])
-    assert (told["used_up"], told["use_by"], told["opened"]) == (True, "2099-03-31", "2026-02-01")
+    (row,) = json.loads(run("can", "list", "--json")[1])
+    assert (row["used_up"], row["use_by"], row["opened"]) == (True, "2099-03-31", "2026-02-01")
     assert "back in use" in run("can", "empty", "1", "--not")[1]
 
 
@@ -68,7 +68,7 @@ def test_a_date_that_can_be_two_is_refused_where_the_country_is_not_known(
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "sentence"),
     [
         (("can", "add", "nonsense"), "no product 'nonsense'"),
         (("can", "add", PRIMER, "--bought", "soon"), "'soon' is not a date"),
@@ -80,14 +80,14 @@ def test_a_date_that_can_be_two_is_refused_where_the_country_is_not_known(
     ],
 )
 def test_what_cannot_be_is_one_sentence_and_nothing_is_kept(
-    run: Run, words: tuple[str, ...], said: str
+    run: Run, words: tuple[str, ...], sentence: str
 ) -> None:
     if words[1] == "edit":
         words = (*words, "--batch", "x")
     code, out, err = run(*words)
     assert code == 2
     assert out == ""
-    assert said in err
+    assert sentence in err
     assert "Traceback" not in err
     assert json.loads(run("can", "list", "--json")[1]) == []
     assert json.loads(run("part", "list", "--json")[1])["parts"] == []
@@ -104,12 +104,12 @@ def test_a_mix_names_the_batch_of_the_can_in_use(run: Run) -> None:
 def test_a_part_bare_covered_and_marked(run: Run) -> None:
     text = run("part", "bare", "rib", "--job", "corner", "--grit", "80")[1]
     assert text.startswith("rib: bare since ")
-    (told,) = json.loads(run("part", "list", "--json")[1])["parts"]
-    assert (told["part"], told["next"], told["grit"]) == ("rib", "cover", "80")
+    (row,) = json.loads(run("part", "list", "--json")[1])["parts"]
+    assert (row["part"], row["next"], row["grit"]) == ("rib", "cover", "80")
     assert run("part", "bare", "rib", "--still", "--job", "corner")[0] == 0
     run("part", "covered", "RIB", "--job", "Corner")
-    (told,) = json.loads(run("part", "list", "--json")[1])["parts"]
-    assert told["bare_since"] is None
+    (row,) = json.loads(run("part", "list", "--json")[1])["parts"]
+    assert row["bare_since"] is None
     run("part", "structural", "rib", "--job", "corner")
     assert "the maker's procedure" in run("part", "list", "--job", "corner")[1]
     run("part", "done", "rib", "--job", "corner")
@@ -120,9 +120,9 @@ def test_what_fits_before_the_stopping_time(run: Run) -> None:
     run("tonight", "--until", "23:59")
     run("part", "bare", "rib")
     assert "\nBefore " in run("part", "list")[1]
-    told = json.loads(run("part", "list", "--json")[1])
-    assert told["stop"] is not None
-    assert [each["part"] for each in told["tonight"]] == []
+    data = json.loads(run("part", "list", "--json")[1])
+    assert data["stop"] is not None
+    assert [part["part"] for part in data["tonight"]] == []
 
 
 def test_the_evening_s_answer_is_recorded(run: Run) -> None:
@@ -130,8 +130,8 @@ def test_the_evening_s_answer_is_recorded(run: Run) -> None:
     assert run("tonight", "--bare", "as-listed")[0] == 0
     assert json.loads(run("bench", "--json")[1])["asks_bare"] is False
     assert run("tonight", "--bare", "none")[0] == 0
-    (told,) = json.loads(run("part", "list", "--json")[1])["parts"]
-    assert told["bare_since"] is None
+    (row,) = json.loads(run("part", "list", "--json")[1])["parts"]
+    assert row["bare_since"] is None
 
 
 def test_bare_parts_of_one_name_are_told_apart_by_their_job() -> None:
@@ -145,5 +145,5 @@ def test_bare_parts_of_one_name_are_told_apart_by_their_job() -> None:
 
 def test_a_morning_without_anything_says_so(run: Run) -> None:
     assert "The bench was empty" in run("morning")[1]
-    told = json.loads(run("morning", "--json")[1])
-    assert (told["steps"], told["bare"]) == ([], [])
+    data = json.loads(run("morning", "--json")[1])
+    assert (data["steps"], data["bare"]) == ([], [])

@@ -81,7 +81,7 @@ def test_on_a_panel_colder_than_the_label_allows_no_start_is_offered(
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "sentence"),
     [
         ((), "one end is needed"),
         (("--before-cold", "--clamps-off-by", "22:15"), "one end is needed"),
@@ -92,9 +92,9 @@ def test_on_a_panel_colder_than_the_label_allows_no_start_is_offered(
     ],
 )
 def test_what_nobody_can_say_is_refused_in_a_sentence(
-    run: Run, tmp_path: Path, words: tuple[str, ...], said: str
+    run: Run, tmp_path: Path, words: tuple[str, ...], sentence: str
 ) -> None:
     garage(tmp_path)
     code, out, err = run("mix-by", EPOXY, *words)
     assert (code, out) == (2, "")
-    assert said in err
+    assert sentence in err

@@ -53,8 +53,8 @@ def test_a_wish_gets_its_evening_the_next_step_and_what_would_help(run: Run) -> 
     assert answer["next"]["does"] == answer["left"][0]
     assert answer["held_up_by"]["hours"] > 0
     out = run("plan", "show")[1]
-    for said in ("Primed by Thu 22:00: begin by", "9 in 10", "Left to do", "no reminder comes"):
-        assert said in out
+    for words in ("Primed by Thu 22:00: begin by", "9 in 10", "Left to do", "no reminder comes"):
+        assert words in out
     run("plan", "wish", "rear corner", "--drop")
     assert run("plan", "show")[1].startswith("No wish yet")
 
@@ -90,7 +90,7 @@ def test_a_way_of_one_s_own_is_a_file(run: Run, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "sentence"),
     [
         (("plan", "hours", "whenever"), "names no day"),
         (("plan", "hours", "--loud-until", "20:00"), "the week is missing"),
@@ -104,11 +104,11 @@ def test_a_way_of_one_s_own_is_a_file(run: Run, tmp_path: Path) -> None:
     ],
 )
 def test_what_cannot_be_is_refused_in_a_sentence(
-    run: Run, words: tuple[str, ...], said: str
+    run: Run, words: tuple[str, ...], sentence: str
 ) -> None:
     code, _, err = run(*words)
     assert code == 2
-    assert said in err
+    assert sentence in err
     assert "Traceback" not in err
 
 
@@ -129,8 +129,8 @@ def test_all_wishes_are_planned_together_for_a_person_a_program_and_a_calendar(
     run("plan", "wish", "bonnet; left", "primed", "--by", "Thu 22:00")
     out = run("plan", "week")[1]
     assert "Undo with" not in out
-    for said in ("bonnet; left: primed by Thu 22:00, ", "in 10", "to", "no reminder comes"):
-        assert said in out
+    for words in ("bonnet; left: primed by Thu 22:00, ", "in 10", "to", "no reminder comes"):
+        assert words in out
     answer = json.loads(run("plan", "week", "--json")[1])
     assert [part["part"] for part in answer["parts"]] == ["bonnet; left"]
     assert 0 <= answer["parts"][0]["tenths"] <= 9

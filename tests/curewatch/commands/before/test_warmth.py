@@ -67,8 +67,8 @@ def test_heat_begins_with_the_clamps_on_and_ends_when_nobody_is_there(run: Run) 
 
 def test_no_heat_while_solvent_evaporates(run: Run) -> None:
     run(*LAMP)
-    asked = options(run, "--recoat-opens-by", "18:30", product="epoxy-primer")
-    assert asked["work lamp"]["against"] == "solvent"
+    heat = options(run, "--recoat-opens-by", "18:30", product="epoxy-primer")
+    assert heat["work lamp"]["against"] == "solvent"
     out = run("warmth", "epoxy-primer", "--recoat-opens-by", "18:30")[1]
     assert "no heat while solvent evaporates" in out
 
@@ -98,8 +98,8 @@ def test_a_told_evening_is_kept_and_counts(run: Run) -> None:
     run(*ROOM)
     assumed = options(run, *TONIGHT)["fan heater"]
     assert run("heater", "ran", "fan heater", "--from", "13:00", "--to", "16:30")[0] == 0
-    (held,) = json.loads(run("heater", "list", "--json")[1])["heaters"]
-    assert held["ran"] == [{"from": "2026-11-14T13:00:00Z", "until": "2026-11-14T16:30:00Z"}]
+    (heater,) = json.loads(run("heater", "list", "--json")[1])["heaters"]
+    assert heater["ran"] == [{"from": "2026-11-14T13:00:00Z", "until": "2026-11-14T16:30:00Z"}]
     taught = options(run, *TONIGHT)["fan heater"]
     assert taught["panel_c"] < assumed["panel_c"], "the panel stayed at 14 C that evening"
 
@@ -108,12 +108,18 @@ def test_cautions_stand_under_every_heat_and_the_limit_beside_a_lamp(run: Run) -
     run(*LAMP)
     run(*ROOM)
     out = run("warmth", EPOXY, *TONIGHT)[1]
-    for said in ("carbon monoxide", "catch fire", "while you are there", "pass 35 °C", "cm beyond"):
-        assert said in out
+    for words in (
+        "carbon monoxide",
+        "catch fire",
+        "while you are there",
+        "pass 35 °C",
+        "cm beyond",
+    ):
+        assert words in out
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "sentence"),
     [
         (("heater", "add", " ", "--watts", "500"), "has no name"),
         (("heater", "add", "lamp", "--watts", "5"), "give 10 to 20000 W"),
@@ -127,9 +133,9 @@ def test_cautions_stand_under_every_heat_and_the_limit_beside_a_lamp(run: Run) -
     ],
 )
 def test_what_cannot_be_is_refused_in_a_sentence(
-    run: Run, words: tuple[str, ...], said: str
+    run: Run, words: tuple[str, ...], sentence: str
 ) -> None:
     code, _, err = run(*words)
     assert code == 2
-    assert said in err
+    assert sentence in err
     assert "Traceback" not in err
