@@ -101,11 +101,26 @@
     if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
     const address = new URL(link.href);
     if (link.dataset.busy) window.curewatch.toast(link.dataset.busy);
+    if (link.dataset.file) { event.preventDefault(); kept(link); return; }
     if (!own(address) || link.target || link.hasAttribute("download")) return;
     if (address.pathname === location.pathname && address.search === location.search && address.hash) return;
     event.preventDefault();
     go(address);
   });
+  /* a file that takes a while: since when it is being made, and then that it is there */
+  const SAYS_MS = 4000;
+  async function kept(link) {
+    const { busy, file } = link.dataset, begun = performance.now();
+    const saying = setInterval(() => window.curewatch.toast(`${busy} ${Math.round((performance.now() - begun) / 1000)} s so far.`), SAYS_MS);
+    try {
+      const answer = await fetch(link.href);
+      if (!answer.ok) { location.assign(link.href); return; }
+      const address = URL.createObjectURL(await answer.blob());
+      Object.assign(document.createElement("a"), { href: address, download: file }).click();
+      setTimeout(() => URL.revokeObjectURL(address), 60000);
+      window.curewatch.toast(`${file} is among your downloads.`);
+    } catch { window.curewatch.toast("No answer. Touch again."); } finally { clearInterval(saying); }
+  }
   let shown = { path: location.pathname, renews_ms: 60000, clock_ms: 0 };
   function arrived(page) {
     const before = shown.path;

@@ -37,15 +37,15 @@ def garage(tmp_path: Path) -> Iterator[Garage]:
 
 
 class SlowStart:
-    """An app that answers the script of its pages only when it is let go."""
+    """An app that answers what ends so, the script of its pages, only when it is let go."""
 
-    def __init__(self, app: Flask) -> None:
-        self.go = threading.Event()
+    def __init__(self, app: Flask, ends: str = "_dash-update-component") -> None:
+        self.go, self._ends = threading.Event(), ends
         self._answer = app.wsgi_app
         app.wsgi_app = self._held  # type: ignore[method-assign]
 
     def _held(self, environ: dict[str, Any], start_response: Any) -> Any:
-        if environ["PATH_INFO"].endswith("_dash-update-component"):
+        if environ["PATH_INFO"].endswith(self._ends):
             assert self.go.wait(60)
         return self._answer(environ, start_response)
 
@@ -145,6 +145,26 @@ TYPED = (
     ("/shelf", "#shelf-search", "two-part"),
     ("/choices", "#own-name", "the phone"),
 )
+
+
+def test_a_sheet_that_is_being_made_says_so_until_it_is_there(
+    garage: Garage, browser: Browser
+) -> None:
+    garage.mix("epoxy-primer", 20, part="roof seam", job="camper")
+    slow = SlowStart(garage.app, "handover.pdf")
+    with served(garage.app) as home:
+        _, page = watched(browser)
+        opened(page, f"{home}/logbook?job=camper")
+        toast = page.locator("#toast")
+        with page.expect_download() as download:
+            page.get_by_role("link", name="as PDF").click()
+            expect(toast).to_contain_text("Making the hand-over sheet")
+            expect(toast).to_contain_text("8 s so far")
+            slow.go.set()
+            expect(toast).to_have_text("hand-over.pdf is among your downloads.")
+        assert download.value.suggested_filename == "hand-over.pdf"
+        assert download.value.path().read_bytes().startswith(b"%PDF")
+        page.close()
 
 
 def test_letters_stand_in_the_order_in_which_they_were_typed(

@@ -24,6 +24,7 @@ from dashboard.pages.log.address import log_address
 from dashboard.pages.touches import TouchOutcome, at_field
 
 CSV, SHEET, SHEET_PDF = "/logbook.csv", "/handover.html", "/handover.pdf"
+PDF = "hand-over.pdf"
 _HASH = b64encode(sha256(STYLE.encode()).digest()).decode()
 POLICY = (
     f"default-src 'none'; style-src 'sha256-{_HASH}'; img-src data:; base-uri 'none'; "
@@ -101,7 +102,7 @@ def _sheets(app: Flask, context: PageContext) -> None:
 
         with turns.turn():
             data = to_pdf(sheet(), context.clock())
-        return _opened(data, "application/pdf", "hand-over.pdf")
+        return _opened(data, "application/pdf", PDF)
 
 
 def register(app: Flask, context: PageContext) -> None:

@@ -187,9 +187,11 @@ def _chosen(address: LogAddress) -> html.Div | None:
     return html.Div([html.B(text, role="status"), *buttons], className="log-chosen")
 
 
-def _made(text: str, address: str) -> html.A:
-    """A link to what takes a while to be made, which says so when it is touched."""
+def _made(text: str, address: str, file: str = "") -> html.A:
+    """A link to what takes a while to be made, which says so when it is touched; file: its name,
+    where it is one to keep."""
     attributes: dict[str, Any] = {"data-busy": "Making the hand-over sheet. This can take a while."}
+    attributes |= {"data-file": file} if file else {}
     return html.A(text, href=address, className="button", **attributes)
 
 
@@ -210,7 +212,7 @@ def _job(context: PageContext, name: str, now: datetime, say: ReaderFormat) -> l
         html.H2(f"Job: {name}"),
         figure_box("job-calendar", drawn, f"Calendar of {name}: its steps by part and day"),
         html.P([_made("Hand-over sheet", files.SHEET + sheet),
-                _made("as PDF", files.SHEET_PDF + sheet)], className="buttons"),
+                _made("as PDF", files.SHEET_PDF + sheet, files.PDF)], className="buttons"),
         html.Details(
             [
                 html.Summary("Recoat state as of another day"),
