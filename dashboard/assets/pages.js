@@ -25,9 +25,9 @@
 
   const named = (own) => own.startsWith("{") ? JSON.parse(own) : own;
 
-  /* the first drawing stands until Dash has made its own; touches on it wait for that */
-  const APART_MS = 150;
-  let focused = "";
+  /* the first drawing stands until Dash has made its own; touches on it wait for that, and each for the answer to the one before */
+  const APART_MS = 150, ANSWER_MS = 5000;
+  let focused = "", unanswered = 0;
   const early = new Set();
   document.addEventListener("click", (event) => {
     const button = event.target.closest?.("#first button[data-own]");
@@ -35,6 +35,14 @@
     early.add(button.dataset.own);
     window.curewatch.toast("One moment.");
   });
+  function repeated() {
+    clearTimeout(unanswered);
+    const [id] = early;
+    if (id === undefined) return;
+    early.delete(id);
+    unanswered = setTimeout(repeated, ANSWER_MS);
+    byId(id)?.click();
+  }
   function taken(changes = []) {
     const first = byId("first");
     keepOpen(changes.flatMap((each) => [...each.removedNodes]), changes.flatMap((each) => [...each.addedNodes]));
@@ -45,7 +53,7 @@
       if (entered.length) setTimeout(() => entered.forEach(([id, value]) => window.dash_clientside.set_props(named(id), { value })));
       first.remove();
       document.body.classList.add("taken");
-      [...early].forEach((id, place) => setTimeout(() => byId(id)?.click(), place * APART_MS));
+      repeated();
     }
     for (const each of document.querySelectorAll("body > svg, #js-plotly-tester")) each.setAttribute("aria-hidden", "true");
     /* Dash makes answers to pick from into a list box around real inputs, which no reader can use */
@@ -202,6 +210,8 @@
     } catch (error) {
       window.curewatch.toast("Not recorded: no answer. Touch again.");
       throw error;
+    } finally {
+      if (early.size && String(more[0]?.body).includes("n_clicks")) setTimeout(repeated, APART_MS);
     }
   };
 

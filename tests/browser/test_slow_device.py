@@ -88,6 +88,27 @@ def test_every_touch_before_the_page_is_there_is_done_when_it_is(
         assert [look.state for look in garage.bench.step(1).witnesses] == ["workable", "stringy"]
 
 
+def test_a_second_touch_waits_for_the_answer_to_the_first(
+    garage: Garage, browser: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    garage.mix("epoxy-panel-adhesive", 20, part="roof seam", amount_g=60.0)
+    record = garage.bench.witness
+
+    def slowly(number: int, state: str, **details: Any) -> int:
+        if state == "workable":
+            threading.Event().wait(3.0)
+        return record(number, state, **details)
+
+    monkeypatch.setattr(garage.bench, "witness", slowly)
+    with slow_page(garage, browser) as (page, slow):
+        for state in ("still workable", "stringy"):
+            page.locator("#first").get_by_role("button", name=state).click()
+        slow.go.set()
+        expect(page.locator("#toast")).to_contain_text("stringy")
+        expect(page.locator("#toast")).not_to_contain_text("workable")
+        assert [look.state for look in garage.bench.step(1).witnesses] == ["workable", "stringy"]
+
+
 def test_what_a_touch_recorded_is_shown_though_the_bench_is_not_asked_for(
     garage: Garage, browser: Browser
 ) -> None:
