@@ -21,7 +21,7 @@ clamp_time = "4 h"
 """
 
 
-def said(read: Callable[[], object], kind: type[CurewatchError]) -> str:
+def refusal(read: Callable[[], object], kind: type[CurewatchError]) -> str:
     with pytest.raises(kind) as caught:
         read()
     return str(caught.value)
@@ -44,8 +44,8 @@ def said(read: Callable[[], object], kind: type[CurewatchError]) -> str:
 def test_a_setting_and_a_label_are_refused_in_the_same_words(
     setting: str, label: str, words: str
 ) -> None:
-    of_setting = said(lambda: parse_settings(setting, Path()), ConfigError)
-    of_label = said(lambda: parse_sheet(f"{LABEL}{label}\n", "mine"), SheetError)
+    of_setting = refusal(lambda: parse_settings(setting, Path()), ConfigError)
+    of_label = refusal(lambda: parse_sheet(f"{LABEL}{label}\n", "mine"), SheetError)
     assert words in of_setting
     assert words in of_label
     assert of_setting.startswith("curewatch.toml: ")

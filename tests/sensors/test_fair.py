@@ -44,7 +44,7 @@ def transactions(store: Store) -> int:
     return store._own_changes
 
 
-def told(payload: bytes, topic: str = SURFACE, sender: object = None) -> Message:
+def message(payload: bytes, topic: str = SURFACE, sender: object = None) -> Message:
     return Message(topic, payload, NOW, lambda: None, sender=sender)
 
 
@@ -56,11 +56,11 @@ def pack(records: int) -> bytes:
 def test_what_is_refused_costs_no_transaction_of_its_own(tmp_path: Path, store: Store) -> None:
     writer = Writer(store, parse_settings("", tmp_path))
     bad = [
-        *(told(b"odd") for _ in range(50)),
-        *(told(b"14", f"curewatch/nowhere{n}/air_temperature") for n in range(50)),
-        *(told(b"14", f"elsewhere/{n}") for n in range(50)),
-        told(b'[{"n":"a","u":"Cel","v":14,"t":9e8}]'),
-        told(pack(1500)),
+        *(message(b"odd") for _ in range(50)),
+        *(message(b"14", f"curewatch/nowhere{n}/air_temperature") for n in range(50)),
+        *(message(b"14", f"elsewhere/{n}") for n in range(50)),
+        message(b'[{"n":"a","u":"Cel","v":14,"t":9e8}]'),
+        message(pack(1500)),
     ]
     before = transactions(store)
     writer._store_once(bad)
@@ -83,7 +83,7 @@ def test_readings_that_cannot_be_checked_cost_none_either(
     monkeypatch.setattr("curewatch.quality.intake.Intake._checked", fails)
     before = transactions(store)
     records = [{"n": "a", "u": "Cel", "v": 14, "t": -n} for n in range(50)]
-    writer._store_once([told(json.dumps(records).encode())])
+    writer._store_once([message(json.dumps(records).encode())])
     assert transactions(store) == before + 1
     assert [refusal.count for refusal in store.refusals()] == [50]
 
@@ -177,8 +177,8 @@ def test_a_sensors_reading_is_in_the_next_batch_whatever_others_send(
     writer = Writer(store, parse_settings("", tmp_path))
     for sender in range(5):
         for _ in range(WAITING):
-            writer.offer(told(pack(20), sender=sender))
-    assert writer.offer(told(b"14.2", sender="sensor"))
+            writer.offer(message(pack(20), sender=sender))
+    assert writer.offer(message(b"14.2", sender="sensor"))
     batch = writer._collect()
     assert b"14.2" in [message.payload for message in batch[:6]]
     assert sum(len(message.payload) for message in batch) <= BATCH_BYTES + len(pack(20))

@@ -51,7 +51,7 @@ def bench(tmp_path: Path) -> Bench:
     return found
 
 
-def asked(bench: Bench, minutes: float) -> AskedLook | None:
+def asked_look(bench: Bench, minutes: float) -> AskedLook | None:
     (step,) = bench.view(after(minutes)).steps
     return step.asked_look
 
@@ -128,20 +128,20 @@ def test_a_turn_says_more_than_that_it_has() -> None:
 
 def test_a_look_is_asked_for_about_when_it_is_as_likely_as_not(bench: Bench) -> None:
     middle = likely_min(bench, "clamp_time")
-    look = asked(bench, middle)
+    look = asked_look(bench, middle)
     assert look is not None
     assert (look.milestone, look.state, look.waited) == ("clamp_time", "hard", "clamp_time")
     assert 0.2 < look.worth < 0.4
     assert after(middle) < look.until < after(1.3 * middle)
-    assert asked(bench, 0.7 * middle) is None
-    assert asked(bench, 1.3 * middle) is None
+    assert asked_look(bench, 0.7 * middle) is None
+    assert asked_look(bench, 1.3 * middle) is None
 
 
 def test_no_look_is_asked_for_near_another_question(bench: Bench) -> None:
     middle = likely_min(bench, "clamp_time")
     bench.witness(1, "stringy", now=after(middle - 5))
-    assert asked(bench, middle) is None
-    looks = [look for at in (40, 70) if (look := asked(bench, middle + at))]
+    assert asked_look(bench, middle) is None
+    looks = [look for at in (40, 70) if (look := asked_look(bench, middle + at))]
     assert looks
     assert looks[0].start - after(middle - 5) >= timedelta(minutes=10)
 
@@ -149,31 +149,31 @@ def test_no_look_is_asked_for_near_another_question(bench: Bench) -> None:
 def test_at_most_three_looks_are_asked_for_answered_or_not(bench: Bench) -> None:
     """Two pass unanswered; then the clamps are found not ready twice. A bench opened afterwards
     knows what was asked for."""
-    assert [look.milestone for at in (60, 300) if (look := asked(bench, at))] == [
+    assert [look.milestone for at in (60, 300) if (look := asked_look(bench, at))] == [
         "working_time",
         "clamp_time",
     ]
     bench.witness(1, "stringy", now=after(345))
-    third = asked(Bench(bench.store), 400)
+    third = asked_look(Bench(bench.store), 400)
     assert third is not None
     assert third.start == after(355)
     bench.witness(1, "stringy", now=after(430))
     afresh = Bench(bench.store)
-    assert [asked(afresh, at) for at in (445, 470)] == [None, None]
+    assert [asked_look(afresh, at) for at in (445, 470)] == [None, None]
 
 
 def test_looks_of_ones_own_take_nothing_from_those_asked_for(bench: Bench) -> None:
     middle = likely_min(bench, "clamp_time")
     for minute in (10.0, 20.0, 30.0):
         bench.witness(1, "workable", now=after(minute))
-    assert asked(bench, middle) is not None
+    assert asked_look(bench, middle) is not None
 
 
 def test_a_question_is_asked_once_while_the_forecast_changes(tmp_path: Path) -> None:
     """The panel cools by 8 K meanwhile; what was asked for since an instant stays so."""
     cooling = bench_at(tmp_path, lambda minute: 22.0 if minute < 150 else 14.0)
     cooling.start(ADHESIVE, now=AT)
-    looks = [look for at in (265, 300, 330, 350) if (look := asked(cooling, at))]
+    looks = [look for at in (265, 300, 330, 350) if (look := asked_look(cooling, at))]
     assert {look.milestone for look in looks} == {"clamp_time"}
     starts = [look.start for look in looks]
     assert max(starts) - min(starts) < timedelta(seconds=30)
@@ -212,5 +212,5 @@ def test_a_look_ends_with_an_entry_and_another_keeps_its_distance() -> None:
 def test_what_was_seen_reached_is_not_asked_for_again(bench: Bench) -> None:
     middle = likely_min(bench, "clamp_time")
     bench.witness(1, "hard", now=after(middle - 20))
-    look = asked(bench, middle)
+    look = asked_look(bench, middle)
     assert look is None or look.milestone != "clamp_time"

@@ -26,7 +26,7 @@ def shown(later_min: float | None, minute: float) -> BenchView:
     return replace(bench(replace(view, changes=moved)), now=at(minute))
 
 
-def said(moved: SteadyChanges, later_min: float | None, minute: float) -> list[float]:
+def said_min(moved: SteadyChanges, later_min: float | None, minute: float) -> list[float]:
     (view,) = moved.steadied(shown(later_min, minute)).steps
     return [change.later_min for change in view.changes]
 
@@ -34,8 +34,8 @@ def said(moved: SteadyChanges, later_min: float | None, minute: float) -> list[f
 @given(st.lists(st.floats(32, 48), min_size=1, max_size=30))
 def test_noise_about_one_length_keeps_the_first_sentence(lengths: list[float]) -> None:
     moved = SteadyChanges()
-    values = [said(moved, 40.0, 0.0)]
-    values += [said(moved, length, 0.5 * place) for place, length in enumerate(lengths)]
+    values = [said_min(moved, 40.0, 0.0)]
+    values += [said_min(moved, length, 0.5 * place) for place, length in enumerate(lengths)]
     assert values == [[40.0]] * len(values)
 
 
@@ -44,7 +44,7 @@ def test_a_line_once_said_stands_for_three_minutes(lengths: list[float | None]) 
     moved, since = SteadyChanges(), 0.0
     last: list[float] = []
     for place, length in enumerate(lengths):
-        now, minute = said(moved, length, 0.5 * place), 0.5 * place
+        now, minute = said_min(moved, length, 0.5 * place), 0.5 * place
         if now != last:
             assert not last or minute - since >= 3
             last, since = now, minute
@@ -52,14 +52,14 @@ def test_a_line_once_said_stands_for_three_minutes(lengths: list[float | None]) 
 
 def test_another_length_is_said_after_three_minutes() -> None:
     moved = SteadyChanges()
-    assert [said(moved, *pair) for pair in ((40.0, 0), (70.0, 1), (70.0, 2.9), (70.0, 3))] == [
+    assert [said_min(moved, *pair) for pair in ((40.0, 0), (70.0, 1), (70.0, 2.9), (70.0, 3))] == [
         [40.0], [40.0], [40.0], [70.0],
     ]  # fmt: skip
 
 
 def test_a_line_that_is_not_found_any_more_goes_after_three_minutes() -> None:
     moved = SteadyChanges()
-    assert [said(moved, *pair) for pair in ((40.0, 0), (None, 2.9), (40.0, 4), (None, 7))] == [
+    assert [said_min(moved, *pair) for pair in ((40.0, 0), (None, 2.9), (40.0, 4), (None, 7))] == [
         [40.0], [40.0], [40.0], [],
     ]  # fmt: skip
 

@@ -168,7 +168,7 @@ def test_a_stale_reading_changes_less_the_older_it_is(
     assert moved(age + older) <= moved(age) + 1e-9
 
 
-def known(value: float, walk: float, own: float, source: Source) -> UncertainSeries:
+def one_source(value: float, walk: float, own: float, source: Source) -> UncertainSeries:
     even = np.ones(1)
     return UncertainSeries(
         value * even, walk * even, own * even, 0 * even, (Share(source, even, np.zeros(1)),)
@@ -182,9 +182,9 @@ variances = st.floats(0.0, 30.0)
 def test_two_that_agree_are_never_known_worse_than_the_better(
     walk: float, other: float, own: float, further: float, gap: float
 ) -> None:
-    better, worse = known(10, walk, own, SKIN), known(10, other, own + further, ROOM)
+    better, worse = one_source(10, walk, own, SKIN), one_source(10, other, own + further, ROOM)
     apart = gap * np.sqrt(max(0.0, walk - other) + further)
-    series = blended(known(10 + apart, other, own + further, ROOM), better)
+    series = blended(one_source(10 + apart, other, own + further, ROOM), better)
     assert series is not None
     assert series.sd[0] <= min(better.sd[0], worse.sd[0]) + 1e-9
     assert sum(float(share.share[0]) for share in series.shares) == pytest.approx(1.0)

@@ -18,7 +18,7 @@ from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, step
 ADHESIVE_STEP = step(3, "epoxy-panel-adhesive", -60, ADHESIVE)
 
 
-def told(view: BenchView, topic: str) -> dict[str, Any]:
+def announced_object(view: BenchView, topic: str) -> dict[str, Any]:
     """A topic's object as a lamp reads it."""
     data: dict[str, Any] = json.loads(json.dumps(for_json(announced(view)[topic])))
     return data
@@ -37,7 +37,7 @@ def answered(view: StepView, name: str) -> StepView:
 
 def test_a_milestone_says_what_where_when_and_how_sure() -> None:
     view = bench(answered(ADHESIVE_STEP, "working_time"), asks=("clamp_time",))
-    data = told(view, "3/clamp_time")
+    data = announced_object(view, "3/clamp_time")
     assert data == {
         "step": 3,
         "what": "clamp_time",
@@ -52,7 +52,7 @@ def test_a_milestone_says_what_where_when_and_how_sure() -> None:
         "reason": "panel 13.5 C",
         "revision": "1",
     }
-    assert told(view, "next") == data
+    assert announced_object(view, "next") == data
 
 
 def test_each_milestone_is_in_one_of_five_states() -> None:
@@ -81,7 +81,7 @@ def test_a_milestone_that_nobody_answered_is_over_once_a_later_one_is_asked() ->
 
 
 def test_an_empty_bench_says_that_nothing_is_next() -> None:
-    data = told(bench(), "next")
+    data = announced_object(bench(), "next")
     assert data["state"] == NOTHING
     assert data["what"] is data["due"] is None
     assert set(announced(bench())) == {"next", "alarms"}
@@ -95,8 +95,8 @@ def test_what_is_due_stands_before_what_comes_sooner_and_what_has_no_time_comes_
     stuck = step(2, "epoxy-primer", -60, PRIMER, stalled_from=5.0)
     soon = step(4, "fibre-polyester-filler", -5, {"working_time": (1.0, 2.0, 3.0)})
     asks = ("working_time", "recoat_opens", "working_time")
-    assert told(bench(stuck, waiting, soon, asks=asks), "next")["step"] == 1
-    assert told(bench(stuck, soon, asks=(asks[0], asks[2])), "next")["step"] == 4
+    assert announced_object(bench(stuck, waiting, soon, asks=asks), "next")["step"] == 1
+    assert announced_object(bench(stuck, soon, asks=(asks[0], asks[2])), "next")["step"] == 4
 
 
 def test_what_sounds_is_told_with_its_step_and_place() -> None:
@@ -104,7 +104,7 @@ def test_what_sounds_is_told_with_its_step_and_place() -> None:
     cold = step(2, "epoxy-primer", -60, PRIMER, stalled_from=5.0)
     silent = Outage("panel", "surface_temperature", at(-90), steps=(1, 2))
     view = replace(bench(soon, cold, asks=("working_time", "recoat_opens")), lost=(silent,))
-    alarms = told(view, "alarms")["alarms"]
+    alarms = announced_object(view, "alarms")["alarms"]
     kinds = {alarm["kind"]: alarm for alarm in alarms}
     assert {"ending", "stop", "lost"} <= set(kinds)
     assert (kinds["ending"]["step"], kinds["ending"]["what"]) == (1, "working_time")
@@ -122,8 +122,8 @@ def test_every_object_is_as_its_schema_says(topic: str) -> None:
     ]
     for view in views:
         schema = SCHEMAS["alarms" if topic == "alarms" else "milestone"]
-        assert list(faults(told(view, topic), schema)) == []
-    assert list(faults(told(bench(), "next"), SCHEMAS["milestone"])) == []
+        assert list(faults(announced_object(view, topic), schema)) == []
+    assert list(faults(announced_object(bench(), "next"), SCHEMAS["milestone"])) == []
     assert list(faults({"state": "sure"}, SCHEMAS["milestone"])) != []
 
 

@@ -56,7 +56,7 @@ def browser(garage: Garage) -> FlaskClient:
     return garage.app.test_client()
 
 
-def asked(garage: Garage, part: str, job: str = "") -> Gate:
+def gate_for(garage: Garage, part: str, job: str = "") -> Gate:
     """The gate for the adhesive on a part."""
     details = Details(part=part, job=job)
     return gate(ask(garage.bench, ADHESIVE, garage.clock(), details), SAY)
@@ -120,7 +120,7 @@ def test_answered_yes_it_follows_the_makers_procedure(garage: Garage, browser: F
 def test_the_gate_stops_and_asks_without_wanting_a_reason(
     garage: Garage, browser: FlaskClient
 ) -> None:
-    answer = asked(garage, "axle bracket")
+    answer = gate_for(garage, "axle bracket")
     check = next(verdict for verdict in answer.checks if verdict.question == "joint")
     assert (answer.verdict, check.verdict, check.asks, answer.structural) == (
         "stop", "stop", True, True,
@@ -133,7 +133,7 @@ def test_the_gate_stops_and_asks_without_wanting_a_reason(
         proposing(browser, ADHESIVE, part="axle bracket")
     )
     assert garage.store.steps() == []
-    assert not asked(garage, "axle bracket").structural
+    assert not gate_for(garage, "axle bracket").structural
 
 
 def test_a_mix_in_hand_starts_and_the_bench_asks(garage: Garage, browser: FlaskClient) -> None:
@@ -146,7 +146,7 @@ def test_a_job_alone_asks_for_its_part(garage: Garage, browser: FlaskClient) -> 
     garage.mix(ADHESIVE, 10, job="chassis")
     assert "Name its part first" in browser.get("/").text
     check = next(
-        verdict for verdict in asked(garage, "", "chassis").checks if verdict.question == "joint"
+        verdict for verdict in gate_for(garage, "", "chassis").checks if verdict.question == "joint"
     )
     assert check.change == "name the part, then answer it"
 

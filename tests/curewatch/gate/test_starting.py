@@ -56,7 +56,7 @@ def offered(garage: Garage, act: str) -> set[str]:
     return {key.removeprefix("1/") for key in keys}
 
 
-def asked(garage: Garage) -> set[str]:
+def reminders_asked(garage: Garage) -> set[str]:
     """The reminders that the bench asks about, beside those that an occasion brings again."""
     return {key for key in offered(garage, "remind") if ":" not in key}
 
@@ -100,26 +100,26 @@ def test_what_was_not_acknowledged_is_asked_until_it_is(
 ) -> None:
     way(garage, FILLER)
     texts = {caution.key for caution in cautions(SHEETS[FILLER])}
-    assert asked(garage) == texts
+    assert reminders_asked(garage) == texts
     garage.bench.emptied(1, now=garage.clock())
     garage.clock.at += timedelta(minutes=45)
-    assert asked(garage) == texts, "none is dropped when half an hour is over"
+    assert reminders_asked(garage) == texts, "none is dropped when half an hour is over"
     for key in sorted(texts):
         touched(garage.app.test_client(), "remind", f"1/{key}")
-    assert asked(garage) == set()
+    assert reminders_asked(garage) == set()
 
 
 def test_a_mix_told_an_hour_late_is_asked_about_too(garage: Garage) -> None:
     assert mixing(garage.app.test_client(), FILLER, ago="60")[0] == {}
     garage.bench.emptied(1, now=garage.clock())
-    assert "respirator" in asked(garage)
+    assert "respirator" in reminders_asked(garage)
 
 
 def test_a_cup_to_clean_goes_before_reminders_of_an_hour_ago(garage: Garage) -> None:
     by_touch(garage, FILLER)
     garage.clock.at += timedelta(minutes=45)
     assert ("emptied", "1") in buttons(garage.app.test_client())
-    assert asked(garage) == set()
+    assert reminders_asked(garage) == set()
 
 
 @pytest.mark.parametrize("way", WAYS)

@@ -239,13 +239,13 @@ def test_thousands_of_steps_do_not_slow_the_page(tmp_path: Path) -> None:
 # history
 
 
-def told(bench: Bench, number: int) -> list[str]:
+def history_lines(bench: Bench, number: int) -> list[str]:
     events = bench.store.events([number])[number]
     return [history.sentence(line, PAPER) for line in history.history(events, PAPER)]
 
 
 def test_all_ever_told_stands_in_order_old_beside_new(bench: Bench) -> None:
-    lines = told(bench, 1)
+    lines = history_lines(bench, 1)
     assert lines[0].startswith("2026-11-14 08:10 (2026-11-14 08:00): mixed Two-part epoxy panel")
     assert "batch A-14" in lines[0]
     assert "2026-11-14 16:30, by a neighbour: batch: A-14 → A-41, because misread the can" in lines
@@ -286,7 +286,7 @@ def test_a_clock_put_back_between_two_events_keeps_the_order_told(tmp_path: Path
     bench.amend(1, Details(batch="C"), now=ago(55))
     bench.finish(1, now=ago(50))
     assert (bench.step(1).batch, bench.step(1).state) == ("C", "finished")
-    lines = told(bench, 1)
+    lines = history_lines(bench, 1)
     assert "batch: B → C" in lines[2]
     assert "the clock had been put back 1 h before this" in lines[2]
     assert "put back" not in lines[1]
@@ -382,7 +382,7 @@ def test_an_evening_across_the_summer_time_change_is_told_by_the_wall(tmp_path: 
     bench, before = opened(tmp_path), datetime.now(UTC)
     bench.start(PRIMER, now=before)
     bench.note(1, "later", now=before + timedelta(minutes=40))
-    lines = told(bench, 1)
+    lines = history_lines(bench, 1)
     assert lines[0].startswith("2026-10-25 02:50")
     assert lines[1].startswith("2026-10-25 02:30")
     assert "put back" not in lines[1]

@@ -44,7 +44,7 @@ def panel(bench: Bench, celsius: list[float], air_c: float = 12.0, pct: float = 
     bench.store.add_readings(readings)
 
 
-def said(bench: Bench, now: datetime = DAWN) -> list[str]:
+def night_lines(bench: Bench, now: datetime = DAWN) -> list[str]:
     """The only step's night in sentences."""
     (overnight,) = morning.morning(bench, now, VIENNA).steps
     return list(morning.step_lines(overnight, now, SAY))
@@ -56,7 +56,7 @@ COLD = [14.0, 13.0, 12.0, 11.0, 10.5, 10.1, 8.0, 6.0, 5.0, 6.0, 8.0, 10.5, 12.0]
 def test_a_night_under_the_minimum_is_named_from_when_to_when(bench: Bench) -> None:
     bench.start(ADHESIVE, now=EVENING, details=Details(part="patch"))
     panel(bench, COLD)
-    lines = said(bench)
+    lines = night_lines(bench)
     assert "not curing from 01:00 to 06:00: below 10 °C" in lines
     assert "coldest 5.0 °C at 03:00" in lines
     assert lines[0].startswith("clamps off: probably past the 4 h at 21 °C it needs; ")
@@ -83,7 +83,7 @@ def test_a_step_of_the_day_before_tells_the_night_s_part_of_it(bench: Bench) -> 
 
 def test_without_any_temperature_no_coldest_hour_is_made_up(bench: Bench) -> None:
     bench.start(ADHESIVE, now=EVENING)
-    lines = said(bench)
+    lines = night_lines(bench)
     assert not [line for line in lines if "coldest" in line or "not curing" in line]
     assert any("no temperature reading" in line for line in lines)
 
@@ -91,14 +91,14 @@ def test_without_any_temperature_no_coldest_hour_is_made_up(bench: Bench) -> Non
 def test_a_sensor_that_fell_silent_is_said(bench: Bench) -> None:
     bench.start(ADHESIVE, now=EVENING)
     panel(bench, [14.0, 13.0])
-    assert any("the last reading of the panel is" in line for line in said(bench))
+    assert any("the last reading of the panel is" in line for line in night_lines(bench))
 
 
 def test_a_part_marked_structural_has_the_procedure_and_no_figure(bench: Bench) -> None:
     bench.start(ADHESIVE, now=EVENING, details=Details(part="patch", job="corner"))
     parts.mark(bench.store, "patch", "corner", "structural", now=EVENING)
     panel(bench, COLD)
-    (line,) = said(bench)
+    (line,) = night_lines(bench)
     assert "the maker's procedure" in line
 
 

@@ -28,7 +28,7 @@ evenings_h = st.lists(st.floats(1.0, 6.0), min_size=4, max_size=4)
 GRIND = WayStep("grind", 30.0, loud=True)
 
 
-def asked(garage: DrawnGarage, milestone: str) -> Starts:
+def starts_of(garage: DrawnGarage, milestone: str) -> Starts:
     """Every start of the coming day."""
     until = garage.now + timedelta(hours=24)
     return starts(garage.sheet, Mix(garage.now), garage.known, garage.ahead, milestone, until)
@@ -37,7 +37,7 @@ def asked(garage: DrawnGarage, milestone: str) -> Starts:
 @a_few
 @given(garages, milestones)
 def test_a_later_start_never_reaches_it_sooner(garage: DrawnGarage, milestone: str) -> None:
-    samples = asked(garage, milestone).reached.samples
+    samples = starts_of(garage, milestone).reached.samples
     sooner, later = samples[:, :-1], samples[:, 1:]
     both = np.isfinite(later)
     assert (later[both] >= sooner[both] - 1e-6).all()
@@ -50,8 +50,8 @@ def test_a_warmer_garage_never_makes_it_less_likely(
     garage: DrawnGarage, milestone: str, by_h: float, more_k: float
 ) -> None:
     by = garage.now + timedelta(hours=by_h)
-    cool = asked(garage, milestone).by(by)
-    warm = asked(garage.warmer(more_k), milestone).by(by)
+    cool = starts_of(garage, milestone).by(by)
+    warm = starts_of(garage.warmer(more_k), milestone).by(by)
     assert (warm.chance >= cool.chance - 1e-9).all()
 
 
@@ -60,7 +60,7 @@ def test_a_warmer_garage_never_makes_it_less_likely(
 def test_more_time_until_the_wish_never_makes_it_less_likely(
     garage: DrawnGarage, milestone: str, one_h: float, two_h: float
 ) -> None:
-    table, first, second = asked(garage, milestone), min(one_h, two_h), max(one_h, two_h)
+    table, first, second = starts_of(garage, milestone), min(one_h, two_h), max(one_h, two_h)
     less = table.by(garage.now + timedelta(hours=first))
     more = table.by(garage.now + timedelta(hours=second))
     assert (more.chance >= less.chance).all()
@@ -71,7 +71,7 @@ def test_more_time_until_the_wish_never_makes_it_less_likely(
 def test_who_wants_to_be_surer_starts_no_later(
     garage: DrawnGarage, milestone: str, by_h: float, one: float, two: float
 ) -> None:
-    chances = asked(garage, milestone).by(garage.now + timedelta(hours=by_h))
+    chances = starts_of(garage, milestone).by(garage.now + timedelta(hours=by_h))
     surer, sure = chances.latest(max(one, two)), chances.latest(min(one, two))
     assert surer is None or (sure is not None and surer <= sure)
 

@@ -47,7 +47,7 @@ def night(departures_c: list[float], around_c: float = 14.0, hours: int = 48) ->
     return course
 
 
-def asked(ahead: Outlook, milestone: str = "clamp_time", hours: float = 24.0) -> Starts:
+def starts_in(ahead: Outlook, milestone: str = "clamp_time", hours: float = 24.0) -> Starts:
     """The starts of the epoxy in an outlook."""
     until = NOW + timedelta(hours=hours)
     return starts(EPOXY, Mix(NOW), learned(EPOXY), ahead, milestone, until)
@@ -67,27 +67,27 @@ def test_at_the_labels_temperature_the_chance_is_that_of_a_normal_scatter(after_
 
 def test_the_same_question_has_the_same_answer_bit_for_bit() -> None:
     ahead, by = outlook(night([4, 0, -5, 3]), 2.0), NOW + timedelta(hours=20)
-    assert np.array_equal(asked(ahead).by(by).chance, asked(ahead).by(by).chance)
+    assert np.array_equal(starts_in(ahead).by(by).chance, starts_in(ahead).by(by).chance)
 
 
 def test_before_the_cold_counts_each_course_with_its_own_cold() -> None:
     # 20 C falling 1.5 K an hour is under the label's 10 C after 6 h 40
     hours = np.arange(12 * 48 + 1) / 12
     falling = 20 - 1.5 * np.minimum(hours, 16)
-    before = asked(outlook(falling, 1.5 * np.minimum(hours, 1)), hours=7).before_cold(10.0)
+    before = starts_in(outlook(falling, 1.5 * np.minimum(hours, 1)), hours=7).before_cold(10.0)
     assert before.chance[0] > before.chance[36] > before.chance[72] == 0.0
 
 
 def test_what_is_not_reached_as_far_as_the_outlook_goes_counts_as_missed() -> None:
     short = outlook(np.full(13, 12.0))
-    chances = asked(short, hours=1.0)
+    chances = starts_in(short, hours=1.0)
     assert chances.before_cold(5.0).now == 0.0
     assert chances.by(NOW + timedelta(hours=1)).now == 0.0
 
 
 def test_where_the_panel_is_outside_the_labels_limits_no_start_is_offered() -> None:
     warming = outlook(8.0 + np.arange(12 * 24 + 1) / 24)  # 10 C after four hours
-    chances = asked(warming, hours=12.0).by(NOW + timedelta(hours=23))
+    chances = starts_in(warming, hours=12.0).by(NOW + timedelta(hours=23))
     assert not chances.allowed[0]
     assert chances.now == 0.0
     first = next(at for at, may in zip(chances.instants, chances.allowed, strict=True) if may)
@@ -95,7 +95,7 @@ def test_where_the_panel_is_outside_the_labels_limits_no_start_is_offered() -> N
 
 
 def test_starts_are_now_and_then_every_full_five_minutes() -> None:
-    instants = asked(outlook(np.full(12 * 24 + 1, 15.0)), hours=1.0).by(NOW).instants
+    instants = starts_in(outlook(np.full(12 * 24 + 1, 15.0)), hours=1.0).by(NOW).instants
     assert instants[0] == NOW
     assert [at.minute for at in instants[1:4]] == [5, 10, 15]
     assert {at.second for at in instants[1:]} == {0}

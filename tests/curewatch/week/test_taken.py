@@ -51,7 +51,7 @@ def reminded(bench: Bench, hours: float = 0.0) -> list[PlanReminder]:
     return list(PlanReminders(bench).now(at(hours), BERLIN))
 
 
-def said(bench: Bench, hours: float = 0.0) -> list[str]:
+def reminder_lines(bench: Bench, hours: float = 0.0) -> list[str]:
     return [taken_words.sentence(step, at(hours), SAY) for step in reminded(bench, hours)]
 
 
@@ -66,7 +66,7 @@ def test_a_plan_reminds_only_once_it_is_taken_over_and_no_more_when_let_go(bench
     with pytest.raises(StepError, match="no plan reminds you"):
         taken.let_go(bench.store, now=NOW)
     taken.take_over(bench.store, PLAN, now=NOW)
-    assert said(bench) == [
+    assert reminder_lines(bench) == [
         "wing [car]: clean to bare metal, degrease; begin between 19:00 and 21:00.",
         "wing [car]: prime; begin between 22:00 and 00:00.",
     ]
@@ -80,9 +80,13 @@ def test_a_plan_reminds_only_once_it_is_taken_over_and_no_more_when_let_go(bench
 
 def test_a_beginning_that_has_days_says_the_last_moment(bench: Bench) -> None:
     taken.take_over(bench.store, week(planned(0, 1.0, latest=at(25.5)), part=WING), now=NOW)
-    assert said(bench)[0].endswith("begin from 19:00 on, by tomorrow 19:30 at the latest.")
-    assert said(bench, 1.5)[0].endswith("begin now or later, by tomorrow 19:30 at the latest.")
-    assert said(bench, 25.0)[0].endswith("begin by 19:30.")
+    assert reminder_lines(bench)[0].endswith(
+        "begin from 19:00 on, by tomorrow 19:30 at the latest."
+    )
+    assert reminder_lines(bench, 1.5)[0].endswith(
+        "begin now or later, by tomorrow 19:30 at the latest."
+    )
+    assert reminder_lines(bench, 25.0)[0].endswith("begin by 19:30.")
 
 
 def test_nothing_planned_cannot_be_taken_over(bench: Bench) -> None:
@@ -117,11 +121,11 @@ def test_a_time_that_is_past_is_said_that_evening_and_holds_back_what_follows(
     bench: Bench,
 ) -> None:
     taken.take_over(bench.store, PLAN, now=NOW)
-    assert said(bench, 2.0)[0].endswith("begin by 21:00.")
-    assert said(bench, 3.1) == [
+    assert reminder_lines(bench, 2.0)[0].endswith("begin by 21:00.")
+    assert reminder_lines(bench, 3.1) == [
         "wing [car]: clean to bare metal, degrease was to be begun by 21:00, which is past."
     ]
-    assert said(bench, 15.0) == []
+    assert reminder_lines(bench, 15.0) == []
 
 
 def test_a_reminder_follows_the_plan_that_moved_and_says_why(bench: Bench) -> None:
@@ -129,7 +133,7 @@ def test_a_reminder_follows_the_plan_that_moved_and_says_why(bench: Bench) -> No
     taken.follow(bench.store, later(PLAN, 0.5, planned(0, 1.5), planned(1, 4.0)))
     assert len(shown_since(bench.store, at(0.1))) == 0, "within what was said it did not move"
     taken.follow(bench.store, later(PLAN, 0.6, planned(0, 1.0), planned(1, 25.0)))
-    assert said(bench, 0.7)[1] == (
+    assert reminder_lines(bench, 0.7)[1] == (
         "wing [car]: prime; begin tomorrow between 19:00 and 21:00. "
         "Moved from 22:00: what cures on wing takes longer than it seemed."
     )
