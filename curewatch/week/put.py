@@ -100,16 +100,16 @@ def stays_put(
 ) -> WeekPlan:
     """The plan as it was shown last, later where it must be, or a new one; what moved and why."""
 
-    def told(plan: tuple[Placed, ...]) -> WeekPlan:
+    def as_week(plan: tuple[Placed, ...]) -> WeekPlan:
         return as_plan(laid, plan, now, zone, left_out)
 
     new, rows = planned(laid.job), _as_shown(laid, shown)
     old = followed(laid.job, [(line, max(0, sample)) for line, _, sample in rows])
     if not old:
-        return _said(told(new), shown, "wishes", "")
-    kept = told(old)
+        return _said(as_week(new), shown, "wishes", "")
+    kept = as_week(old)
     if cost(laid.job, new) < cost(laid.job, old):
-        other = told(new)
+        other = as_week(new)
         ended = (list(ends(laid.job, new)), list(ends(laid.job, old)))
         if part := _gains(laid, other, kept, ended):
             return _said(other, shown, "gains", part)

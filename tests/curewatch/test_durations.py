@@ -117,7 +117,7 @@ def test_lengths_and_moments_are_said_in_one_place() -> None:
     )
     named = {"curewatch/durations.py", "curewatch/formats.py"}
     typed = {"curewatch/units.py"}
-    found = []
+    offending = []
     for package in ("curewatch", "dashboard", "sensors"):
         for file in sorted((TOP / package).rglob("*.py")):
             name = file.relative_to(TOP).as_posix()
@@ -127,5 +127,5 @@ def test_lengths_and_moments_are_said_in_one_place() -> None:
                 if isinstance(node, ast.JoinedStr)
             )
             if name not in named | typed:
-                found += [f"{name}: {text}" for text in texts if by_hand.search(text)]
-    assert not found
+                offending += [f"{name}: {text}" for text in texts if by_hand.search(text)]
+    assert not offending

@@ -160,7 +160,7 @@ def test_a_film_is_said_in_mm_from_a_millimetre_on(microns: float, words: str) -
 
 
 @pytest.mark.parametrize(
-    ("text", "found"),
+    ("text", "length_min"),
     [
         ("90 minutes", 90),
         ("1 hour", 60),
@@ -177,8 +177,8 @@ def test_a_film_is_said_in_mm_from_a_millimetre_on(microns: float, words: str) -
         ("2 hours, 10 mins.", 130),
     ],
 )
-def test_a_length_of_time_is_taken_as_people_write_it(text: str, found: float) -> None:
-    assert parse_duration(text) == pytest.approx(found)
+def test_a_length_of_time_is_taken_as_people_write_it(text: str, length_min: float) -> None:
+    assert parse_duration(text) == pytest.approx(length_min)
 
 
 @pytest.mark.parametrize("text", ["1 h 75", "1 h 5 s 3", "hour", "half", "1 h -5 min"])
@@ -188,7 +188,7 @@ def test_what_is_no_length_of_time_is_refused(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "found"),
+    ("text", "celsius"),
     [
         ("14.5 ℃", 14.5),
         ("50 ℉", 10),
@@ -199,5 +199,5 @@ def test_what_is_no_length_of_time_is_refused(text: str) -> None:
         ("−4.5 °C", -4.5),
     ],
 )
-def test_a_temperature_is_taken_as_people_write_it(text: str, found: float) -> None:
-    assert parse_temperature(text) == pytest.approx(found)
+def test_a_temperature_is_taken_as_people_write_it(text: str, celsius: float) -> None:
+    assert parse_temperature(text) == pytest.approx(celsius)

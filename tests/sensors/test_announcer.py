@@ -102,8 +102,8 @@ def lamps() -> Iterator[Callable[[int], Lamp]]:
         return made[-1]
 
     yield lamp
-    for each in made:
-        each.close()
+    for client in made:
+        client.close()
 
 
 def kept_at(port: int, seconds: float = 0.7) -> dict[str, Any]:
@@ -238,12 +238,12 @@ def test_what_a_plan_reminds_of_is_announced_and_no_topic_is_taken_for_a_sensor(
 
 
 def test_the_beginning_of_a_planned_step_sounds_on_lamps_until_it_is_begun(tmp_path: Path) -> None:
-    held = wished(tmp_path, {"wing": ("prime-bare-metal", NOW + timedelta(days=4))})
+    garage = wished(tmp_path, {"wing": ("prime-bare-metal", NOW + timedelta(days=4))})
     plan = week(sand(0, 1.0, part="wing"), part=replace(PART, part="wing"))
-    take_over(held.store, plan, now=NOW)
+    take_over(garage.store, plan, now=NOW)
     at, presses = [NOW], Presses()
-    reminders = PlanReminders(held)
-    topics = announced_topics(held, lambda: at[0], presses, BERLIN, reminders)
+    reminders = PlanReminders(garage)
+    topics = announced_topics(garage, lambda: at[0], presses, BERLIN, reminders)
     assert topics()["alarms"]["alarms"] == [], "an hour before"
     at[0] = NOW + timedelta(hours=1)
     (begin,) = topics()["alarms"]["alarms"]
@@ -258,8 +258,8 @@ def test_the_beginning_of_a_planned_step_sounds_on_lamps_until_it_is_begun(tmp_p
         "once": True,
         "silenced": False,
     }
-    silence(held, presses, reminders.alarms(at[0], BERLIN), at[0])
+    silence(garage, presses, reminders.alarms(at[0], BERLIN), at[0])
     assert topics()["alarms"]["alarms"][0]["silenced"]
-    begin_next(held, "wing", "car", at[0])
+    begin_next(garage, "wing", "car", at[0])
     assert topics()["alarms"]["alarms"] == []
-    held.store.close()
+    garage.store.close()

@@ -84,13 +84,13 @@ def late(*moments: tuple[str, float]) -> list[bool]:
     """Whether each message is late, given what happened at which second."""
     at_s = [0.0]
     backlog = Backlog(lambda: at_s[0])
-    found = []
+    late = []
     for what, at_s[0] in moments:
         if what == "message":
-            found.append(backlog.late())
+            late.append(backlog.late())
         else:
             getattr(backlog, what)()
-    return found
+    return late
 
 
 def test_without_a_session_kept_by_the_broker_nothing_is_late() -> None:

@@ -73,7 +73,7 @@ def client(port: int, name: str, *, clean: bool = False, acknowledge: bool = Tru
 def hearing(port: int, name: str, **words: bool) -> tuple[paho.Client, Box]:
     """A client that hears everything."""
     made, box, ready = client(port, name, **words), Box(), queue.Queue[int]()
-    made.on_message = lambda _c, _u, each: box.put((each.topic, bytes(each.payload)))
+    made.on_message = lambda _c, _u, message: box.put((message.topic, bytes(message.payload)))
     made.on_subscribe = lambda *_: ready.put(1)
     made.subscribe("#", 1)
     ready.get(timeout=30)
@@ -116,7 +116,7 @@ def test_what_was_not_acknowledged_comes_again_to_a_session_that_returns(broker:
     part(deaf)
     publish(broker.port, "a/b", "-m", "2")
     back = paho.Client(CallbackAPIVersion.VERSION2, client_id="ours", clean_session=False)
-    back.on_message = lambda _c, _u, each: box.put((each.topic, bytes(each.payload)))
+    back.on_message = lambda _c, _u, message: box.put((message.topic, bytes(message.payload)))
     back.connect(LOCAL, broker.port)
     back.loop_start()
     assert {box.get(timeout=30)[1] for _ in range(2)} == {b"1", b"2"}
@@ -131,7 +131,7 @@ def test_what_a_killed_broker_held_is_kept_by_mosquitto_and_forgotten_by_the_emb
     publish(broker.port, "a/b", "-m", "1")
     broker.kill()
     back = paho.Client(CallbackAPIVersion.VERSION2, client_id="ours", clean_session=False)
-    back.on_message = lambda _c, _u, each: box.put((each.topic, bytes(each.payload)))
+    back.on_message = lambda _c, _u, message: box.put((message.topic, bytes(message.payload)))
     back.connect(LOCAL, broker.port)
     back.loop_start()
     got = None

@@ -29,7 +29,7 @@ from tests.support.many import cases
 from tests.support.proxies import hello, text
 
 WORDS = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=20)
-NAMES = WORDS.filter(lambda each: each and "+" not in each and "#" not in each)
+NAMES = WORDS.filter(lambda word: word and "+" not in word and "#" not in word)
 
 
 def cut(stream: bytes, limit: int = 2**20) -> list[Packet]:
@@ -71,7 +71,7 @@ def test_packets_come_out_whole_however_the_stream_is_torn(
         frames.add(stream[:size])
         stream, turn = stream[size:], turn + 1
         out += iter(frames.next, None)
-    assert [each.body for each in out] == bodies
+    assert [whole.body for whole in out] == bodies
     assert not frames.partial
 
 

@@ -82,14 +82,14 @@ def alone(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RunningGat
 @contextlib.contextmanager
 def overhearing(gatekeeper: RunningGatekeeper) -> Iterator[queue.Queue[tuple[str, bytes]]]:
     """What the broker passes on, heard on this machine."""
-    found: queue.Queue[tuple[str, bytes]] = queue.Queue()
+    heard: queue.Queue[tuple[str, bytes]] = queue.Queue()
     ear = client(gatekeeper.port, "127.0.0.1")
-    ear.on_message = lambda _c, _u, each: found.put((each.topic, bytes(each.payload)))
+    ear.on_message = lambda _c, _u, message: heard.put((message.topic, bytes(message.payload)))
     ready = queue.Queue[int]()
     ear.on_subscribe = lambda *_: ready.put(1)
     ear.subscribe("#", 1)
     ready.get(timeout=30)
-    yield found
+    yield heard
     ear.disconnect()
     ear.loop_stop()
 
@@ -244,10 +244,10 @@ def test_a_sensor_that_parts_in_order_is_not_said_to_be_lost(gatekeeper: Running
                 sensor.sendall(packet(DISCONNECT, b""))
                 assert sensor.recv(4) == b""
         publish(gatekeeper.port, "curewatch/panel/last", "-m", "1")
-        said = [passed.get(timeout=30)]
-        while said[-1][0] != "curewatch/panel/last":
-            said.append(passed.get(timeout=30))
-    assert "curewatch/panel/parted" not in {topic for topic, _ in said}
+        passed_on = [passed.get(timeout=30)]
+        while passed_on[-1][0] != "curewatch/panel/last":
+            passed_on.append(passed.get(timeout=30))
+    assert "curewatch/panel/parted" not in {topic for topic, _ in passed_on}
 
 
 def subscribed(sensor: paho.Client, topics: list[tuple[str, int]]) -> list[bool]:
@@ -262,7 +262,7 @@ def subscribed(sensor: paho.Client, topics: list[tuple[str, int]]) -> list[bool]
 def test_a_sensor_hears_no_more_than_its_tree(gatekeeper: RunningGatekeeper) -> None:
     sensor = client(gatekeeper.port)
     got: queue.Queue[str] = queue.Queue()
-    sensor.on_message = lambda _c, _u, each: got.put(each.topic)
+    sensor.on_message = lambda _c, _u, message: got.put(message.topic)
     for everything in ("#", "+/#", "$SYS/#", "other/thing", "+/panel/+", "$share/a/#"):
         assert subscribed(sensor, [(everything, 0)]) == [False]
     filters = [("#", 1), ("curewatch/bench/#", 1), ("other", 0), ("garage/+/state", 0)]

@@ -78,8 +78,10 @@ def client(
     made.username_pw_set(USER, password)
     if will:
         made.will_set(STATE, will, 1)
-    made.on_connect = lambda _c, _u, flags, code, found: box.put((flags, code, found))
-    made.on_message = lambda _c, _u, each: box.put((each.topic, each.payload, each.retain))
+    made.on_connect = lambda _c, _u, flags, code, properties: box.put((flags, code, properties))
+    made.on_message = lambda _c, _u, message: box.put(
+        (message.topic, message.payload, message.retain)
+    )
     made.on_subscribe = lambda _c, _u, _m, codes, _p: box.put([code.value for code in codes])
     made.on_unsubscribe = lambda _c, _u, _m, codes, _p: box.put([code.value for code in codes])
     made.on_publish = lambda _c, _u, _m, code, _p: box.put(code.value)
@@ -142,8 +144,8 @@ def test_who_is_not_let_in_is_told_why_and_leaves_a_trace(
     sent = hello(level=5, **words)
     if will:
         body = text("MQTT") + b"\5\xc6\0\x3c\0" + text("raw") + b"\0"
-        for each in (*will, USER, PASSWORD):
-            body += text(each)
+        for field in (*will, USER, PASSWORD):
+            body += text(field)
         sent = packet(version3.CONNECT, body)
     assert welcomed(gatekeeper.port, sent) == bytes([0x20, 3, 0, reason, 0])
     until(gatekeeper.store.turned_away)

@@ -46,9 +46,9 @@ def bench_at(folder: Path, surface_c: Callable[[float], float]) -> Bench:
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
     """A bench with one step at an even 18 C."""
-    found = bench_at(tmp_path, lambda minute: 18.0)
-    found.start(ADHESIVE, now=AT)
-    return found
+    bench = bench_at(tmp_path, lambda minute: 18.0)
+    bench.start(ADHESIVE, now=AT)
+    return bench
 
 
 def asked_look(bench: Bench, minutes: float) -> AskedLook | None:

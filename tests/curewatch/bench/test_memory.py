@@ -46,12 +46,12 @@ def opened(path: Path) -> Bench:
 
 def answers(bench: Bench, now: datetime) -> list[str]:
     """Whatever a bench says now, to the last digit."""
-    said: list[object] = [replace(bench.view(now), revision="")]
+    answers: list[object] = [replace(bench.view(now), revision="")]
     for row in bench.store.steps():
-        said.append(bench.step_view(row.id, now))
-        said.append(predictions.predicted(bench, bench.step(row.id)))
-    said += [Cards(bench).cards(now), purge.recently_closed(bench, now)]
-    return [repr(sentence) for sentence in said]
+        answers.append(bench.step_view(row.id, now))
+        answers.append(predictions.predicted(bench, bench.step(row.id)))
+    answers += [Cards(bench).cards(now), purge.recently_closed(bench, now)]
+    return [repr(sentence) for sentence in answers]
 
 
 def logger(start: datetime, hours: float, value: float, source: str = "file log") -> list[Reading]:

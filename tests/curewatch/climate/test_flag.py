@@ -55,14 +55,14 @@ def test_whatever_a_topic_is_called_its_neighbour_s_flag_stops_nothing(
     for n in range(60):
         wobble = n % 2 / 10
         intake.take([reading(5 * n, 14 + wobble, name), reading(5 * n, 17 + wobble, "a")])
-    checked, other = sorted(store.latest(), key=lambda each: each.value)
+    checked, other = sorted(store.latest(), key=lambda reading: reading.value)
     assert checked.flag is None
     assert other.flag == Flag(
         "apart", since=AT, gap=3.0, source=name, other_checked=AT - timedelta(days=1)
     )
     again = Intake(store)
     assert again.take([reading(305, 14.0, name), reading(305, 17.0, "a")]) == 2
-    assert max(store.latest(), key=lambda each: each.value).flag == other.flag
+    assert max(store.latest(), key=lambda reading: reading.value).flag == other.flag
 
 
 class Broken(QualityControl):
@@ -111,13 +111,13 @@ def test_a_message_that_breaks_the_writer_is_refused_and_the_others_are_stored(
 
     monkeypatch.setattr(Writer, "_decode", decode)
     writer = Writer(store, parse_settings("", tmp_path))
-    told: list[int] = []
+    acknowledged: list[int] = []
     for n in range(10):
         topic, payload = "curewatch/panel/surface_temperature", str(14 + n / 2).encode()
         at = AT + timedelta(minutes=n)
-        writer.put(Message(topic, payload, at, lambda n=n: told.append(n)))  # type: ignore[misc]
+        writer.put(Message(topic, payload, at, lambda n=n: acknowledged.append(n)))  # type: ignore[misc]
     writer.start()
-    until(lambda: len(told) == 10)
+    until(lambda: len(acknowledged) == 10)
     writer.stop()
     assert [reading.value for reading in store.readings(AT, AT + timedelta(hours=1))] == [
         14 + n / 2 for n in range(10) if n != 2

@@ -143,10 +143,10 @@ def test_the_answer_carries_thirty_per_cent() -> None:
 
 
 def test_a_hundred_grams_in_one_cup_is_a_warning_of_heat() -> None:
-    found, little = pot_life.predict(LABEL, 100.0, 21.0), pot_life.predict(LABEL, 3.0, 21.0)
-    assert found is not None
+    much, little = pot_life.predict(LABEL, 100.0, 21.0), pot_life.predict(LABEL, 3.0, 21.0)
+    assert much is not None
     assert little is not None
-    assert "pot-heats" in codes(found.warnings)
+    assert "pot-heats" in codes(much.warnings)
     assert "pot-heats" not in codes(little.warnings)
 
 

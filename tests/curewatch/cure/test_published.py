@@ -46,7 +46,7 @@ def test_the_median_error_from_two_rows() -> None:
 
 @pytest.mark.parametrize("key", ["C4 epoxy", "C4 urethane"])
 def test_the_published_halving_rule(key: str) -> None:
-    for comparison in (each for each in ONE if each.table.key == key):
+    for comparison in (row for row in ONE if row.table.key == key):
         assert comparison.likely_min == pytest.approx(comparison.published_min, rel=0.06)
 
 

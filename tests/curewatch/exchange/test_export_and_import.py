@@ -56,8 +56,8 @@ def exported(bench: Bench, sought: StepQuery | None = None) -> dict[str, Any]:
 def bare(data: Any) -> Any:
     """The same without the numbers of steps, events, entries and cans."""
     if isinstance(data, dict):
-        return {key: bare(each) for key, each in data.items() if key not in NUMBERS}
-    return [bare(each) for each in data] if isinstance(data, list) else data
+        return {key: bare(value) for key, value in data.items() if key not in NUMBERS}
+    return [bare(value) for value in data] if isinstance(data, list) else data
 
 
 def taken_in(bench: Bench, data: dict[str, Any]) -> import_json.Arrived:
@@ -263,7 +263,7 @@ def test_hours_are_means_and_fine_where_it_matters(tmp_path: Path) -> None:
     readings = exported(bench)["readings"]
     fine = [reading for reading in readings if reading["every"] == "reading"]
     hours = [reading for reading in readings if reading["every"] == "hour"]
-    assert {len(each["values"]) for each in fine} == {(2 + 4) * 12 + 1}
+    assert {len(row["values"]) for row in fine} == {(2 + 4) * 12 + 1}
     assert {len(hour["values"]) for hour in hours} == {HISTORY // timedelta(hours=1) - 6}
     assert len(json.dumps(readings)) < 60_000
 
@@ -318,10 +318,10 @@ def test_an_import_says_how_far_it_is(
     monkeypatch.setattr(context, "at_terminal", lambda: True)
     monkeypatch.setattr(import_json, "BATCH", 200)
     code, out, err = run("data", "import", str(parcel), "--data", str(tmp_path / "c"))
-    told = re.findall(r"\r([0-9,]+) of ([0-9,]+) readings", err)
+    progress = re.findall(r"\r([0-9,]+) of ([0-9,]+) readings", err)
     assert (code, "New: 1 step" in out) == (0, True)
-    assert [done for done, _ in told][:2] == ["200", "400"]
-    assert told[-1][0] == told[-1][1]
+    assert [done for done, _ in progress][:2] == ["200", "400"]
+    assert progress[-1][0] == progress[-1][1]
     assert err.count("\n") == 3
 
 

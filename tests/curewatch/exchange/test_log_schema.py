@@ -65,12 +65,12 @@ def faults(value: Any, schema: dict[str, Any], path: str = "") -> Iterator[str]:
         yield from (
             f"{path}/{key} is missing" for key in schema.get("required", ()) if key not in value
         )
-        for key, held in value.items():
+        for key, entry in value.items():
             inner = schema.get("properties", {}).get(key, schema.get("additionalProperties", {}))
-            yield from faults(held, inner, f"{path}/{key}")
+            yield from faults(entry, inner, f"{path}/{key}")
     if isinstance(value, list):
-        for index, held in enumerate(value):
-            yield from faults(held, schema.get("items", {}), f"{path}/{index}")
+        for index, entry in enumerate(value):
+            yield from faults(entry, schema.get("items", {}), f"{path}/{index}")
 
 
 def _is_time(text: str) -> bool:
@@ -147,8 +147,8 @@ def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:
             "sensors",
             "events",
         ):
-            known = set(step["properties"][name]["items"]["properties"])
-            assert all(set(inner) <= known for inner in row[name])
+            names = set(step["properties"][name]["items"]["properties"])
+            assert all(set(inner) <= names for inner in row[name])
 
 
 @pytest.mark.parametrize(

@@ -346,19 +346,19 @@ def test_the_demo_s_fortnight_has_no_flagged_reading() -> None:
 def test_of_a_year_of_open_weather_only_the_row_known_to_be_bad_is_flagged() -> None:
     weather = year()
     hours = range(weather.outdoors_c.size)
-    held: list[tuple[FloatArray, Quantity, str]] = [
+    channels: list[tuple[FloatArray, Quantity, str]] = [
         (weather.outdoors_c, AIR, "outdoors"),
         (weather.humidity_pct, DAMP, "outdoors"),
         (weather.garage_c, AIR, "air"),
     ]
     course = [
         reading(60 * hour, round(float(values[hour]), 1), quantity, place, f"{place} {quantity}")
-        for values, quantity, place in held
+        for values, quantity, place in channels
         for hour in hours
     ]
     assert len(course) > 26_000
-    course.sort(key=lambda each: each.at)
-    flagged = [each.value for each, flag in zip(course, judged(course), strict=True) if flag]
+    course.sort(key=lambda reading: reading.at)
+    flagged = [reading.value for reading, flag in zip(course, judged(course), strict=True) if flag]
     assert flagged == [-10.5]
 
 
@@ -370,8 +370,8 @@ def test_doors_heater_and_coarse_digits_are_flagged_in_less_than_one_of_a_thousa
     weather, rng = year(), np.random.default_rng(first)
     minutes: FloatArray = np.arange(14 * 1440, dtype=np.float64) + 60.0 * first
     out, inside, wet = (
-        np.interp(minutes / 60, np.arange(each.size), each)
-        for each in (weather.outdoors_c, weather.garage_c, weather.humidity_pct)
+        np.interp(minutes / 60, np.arange(values.size), values)
+        for values in (weather.outdoors_c, weather.garage_c, weather.humidity_pct)
     )
     door, heat = np.zeros(minutes.size), np.zeros(minutes.size)
     for at in rng.integers(0, minutes.size - 200, 30):

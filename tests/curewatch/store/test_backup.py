@@ -74,7 +74,7 @@ def test_a_copy_made_while_batches_are_stored_holds_whole_batches_only(
 
     writer = threading.Thread(target=write)
     writer.start()
-    before, found = [], []
+    before, copies = [], []
     for number in range(6):
         time.sleep(0.05)
         before.append(stored[0])
@@ -83,11 +83,11 @@ def test_a_copy_made_while_batches_are_stored_holds_whole_batches_only(
     writer.join()
     for number in range(6):
         assert whole(tmp_path / f"{number}.sqlite")
-        found.append(readings_in(tmp_path / f"{number}.sqlite"))
-    assert found == [batch(0, len(readings)) for readings in found]
-    assert all(len(readings) % 100 == 0 for readings in found)
-    assert all(len(readings) >= known for readings, known in zip(found, before, strict=True))
-    assert len(found[-1]) > len(found[0])
+        copies.append(readings_in(tmp_path / f"{number}.sqlite"))
+    assert copies == [batch(0, len(readings)) for readings in copies]
+    assert all(len(readings) % 100 == 0 for readings in copies)
+    assert all(len(readings) >= known for readings, known in zip(copies, before, strict=True))
+    assert len(copies[-1]) > len(copies[0])
 
 
 def test_a_disk_that_may_only_be_read_can_still_be_copied_from(tmp_path: Path) -> None:
@@ -325,7 +325,7 @@ backup.restore(*map(pathlib.Path, sys.argv[1:3]))
 
 
 def test_a_restore_killed_at_any_moment_leaves_the_old_logbook_or_the_copy(tmp_path: Path) -> None:
-    path, copy, found = tmp_path / "curewatch.sqlite", tmp_path / "copy.sqlite", []
+    path, copy, counts = tmp_path / "curewatch.sqlite", tmp_path / "copy.sqlite", []
     with closing(Store(path)) as store:
         store.add_readings(batch(0))
         back_up(path, copy)
@@ -339,13 +339,13 @@ def test_a_restore_killed_at_any_moment_leaves_the_old_logbook_or_the_copy(tmp_p
         command = [sys.executable, "-c", KILLED, str(path), str(copy), str(moment)]
         ended = subprocess.run(command, timeout=60, check=False).returncode
         assert path.stat().st_size > 0
-        found.append(len(readings_in(path)))
+        counts.append(len(readings_in(path)))
         if ended == 0:
             break
     assert ended == 0
-    assert len(found) > 4
-    assert found == sorted(found, reverse=True)
-    assert set(found) == {200, 100}
+    assert len(counts) > 4
+    assert counts == sorted(counts, reverse=True)
+    assert set(counts) == {200, 100}
 
 
 def test_what_is_written_into_a_deleted_logbook_is_refused(store: Store) -> None:

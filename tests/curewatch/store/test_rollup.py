@@ -100,15 +100,15 @@ def test_the_hours_are_exact_after_any_order_of_arrival(
 
 def test_the_order_of_arrival_leaves_no_trace(tmp_path: Path) -> None:
     came = [surface(i / 7, random.Random(i).uniform(-20, 40)) for i in range(2000)]
-    found = []
+    spans = []
     for seed in range(3):
         random.Random(seed).shuffle(came)
         with closing(Store(tmp_path / f"{seed}.sqlite")) as store:
             for first in range(0, 2000, 90):
                 store.add_readings(came[first : first + 100])
-            found.append(store.measured_spans(AT, AT + DAY))
-    assert found[0] == found[1] == found[2]
-    assert sum(measured_span.readings for measured_span in found[0]) == 2000
+            spans.append(store.measured_spans(AT, AT + DAY))
+    assert spans[0] == spans[1] == spans[2]
+    assert sum(measured_span.readings for measured_span in spans[0]) == 2000
 
 
 def test_two_sensors_at_one_place_are_held_together(store: Store) -> None:

@@ -190,7 +190,7 @@ def test_the_latest_readings_are_looked_up_series_by_series(store: Store) -> Non
     assert store.latest() == [surface(8)]
     plan = [row[3] for row in reader.execute(f"EXPLAIN QUERY PLAN {seen[0]}")]
     reader.close()
-    assert [each for each in plan if each.startswith("SCAN")] == ["SCAN series"]
+    assert [line for line in plan if line.startswith("SCAN")] == ["SCAN series"]
 
 
 def test_the_last_steps_looked_at_are_those_with_a_witness_or_a_test(store: Store) -> None:
