@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from flask import Flask, Response, request
 
-from curewatch.bench.views import BenchView
+from curewatch.bench.views import BenchView, Track
 from curewatch.formats import ReaderFormat
 from curewatch.garage.shelf import shelf
 from curewatch.logbook.air_history import AirHistory, air_history, begins
@@ -22,6 +22,7 @@ from dashboard.request.device import screen_of
 
 PATH, CSV = "/air", "/air.csv"
 USUAL_LIMIT_C = 10.0
+_ASSUMED = "forecast-assumed"
 _COLUMNS = ("mean", "least", "most")
 
 
@@ -43,7 +44,14 @@ def drawing_of(context: PageContext, view: BenchView, history: AirHistory) -> Ai
     names = log_words.product_names(
         (summary.row.sheet for summary in history.steps), shelf(context.store)
     )
-    return AirDrawing(view.now, view.track, names, context.manner(request), screen_of(request))
+    return AirDrawing(view.now, _measured(view), names, context.manner(request), screen_of(request))
+
+
+def _measured(view: BenchView) -> Track | None:
+    """The forecast, where anything was measured that it goes on from."""
+    track = view.track
+    assumed = track and any(notice.code == _ASSUMED for notice in track.basis)
+    return None if assumed else track
 
 
 def _csv_lines(history: AirHistory, say: ReaderFormat) -> Iterator[Sequence[str]]:

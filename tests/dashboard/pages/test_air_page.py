@@ -63,6 +63,16 @@ def typed(browser: FlaskClient, line: str) -> dict[str, Any]:
     return data
 
 
+def test_a_garage_without_a_reading_has_no_forecast_to_show(tmp_path: Path) -> None:
+    garage = open_garage(tmp_path)
+    device = garage.app.test_client()
+    assert "forecast" not in device.get("/air").text
+    assert "forecast" not in send(device, arrived()).text
+    garage.hear(weather(EVENING, hours=3))
+    assert "forecast" in send(device, arrived()).text
+    garage.store.close()
+
+
 def test_the_first_page_can_be_read_before_any_script(browser: FlaskClient) -> None:
     text = browser.get("/air").text
     first = text[text.index('id="first"') : text.index('id="react-entry-point"')]
