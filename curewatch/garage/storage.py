@@ -208,8 +208,8 @@ def stored_words(stored_can: StoredCan, now: datetime, say: ReaderFormat) -> str
     stored = stored_can.stored
     if stored is None:
         return ""
-    low = f"coldest {say.temperature(stored.low_c, 0)} {say.moment(stored.low_at, now)}"
-    high = f"warmest {say.temperature(stored.high_c, 0)} {say.moment(stored.high_at, now)}"
+    low = f"coldest {say.temperature(stored.low_c, 0)} ({say.moment(stored.low_at, now)})"
+    high = f"warmest {say.temperature(stored.high_c, 0)} ({say.moment(stored.high_at, now)})"
     words = f"{stored_can.can.stored}: {low}, {high}"
     span = stored_can.sheet.storage.temperature_c
     if span is None or not (stored_can.too_cold or stored_can.too_hot):

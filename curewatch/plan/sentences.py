@@ -135,7 +135,7 @@ def bare_words(part: Part, now: datetime, say: ReaderFormat) -> str:
     how += [f"cleaned with {part.cleaned_with}" if part.cleaned_with else ""]
     details = ", ".join(text for text in how if text)
     since = say.moment(part.bare_since, now)
-    return f"bare since {since}, {counted(part, now)}{f' ({details})' if details else ''}"
+    return f"bare since {since}, {counted(part, now)}{f'; {details}' if details else ''}"
 
 
 def as_json(card: Card) -> dict[str, Any]:

@@ -54,7 +54,13 @@ def _known(context: PageContext, first: bool) -> list[Any]:
         return [html.P(_TEACH, className="teach")]
     plans = planning.known(context)
     if plans is None:
-        return [html.P("Working it out.", className="lead", role="status")]
+        return [
+            html.P(
+                "Working it out: a few seconds for one part, longer for several.",
+                className="lead",
+                role="status",
+            )
+        ]
     return _answer(context, plans, first)
 
 

@@ -82,7 +82,7 @@ def test_how_cold_and_hot_it_stood_since_it_stands_there(bench: Bench) -> None:
     assert (can.stored.low_c, can.stored.high_c) == (1.0, 12.0)
     assert can.too_cold
     words = storage.stored_words(can, NOW, SAY)
-    assert words.startswith("shelf: coldest 1 °C 23 Nov 18:00, warmest 12 °C")
+    assert words.startswith("shelf: coldest 1 °C (23 Nov 18:00), warmest 12 °C")
     assert "its label says 5 °C to 30 °C" in words
 
 
