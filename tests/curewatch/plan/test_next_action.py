@@ -129,7 +129,7 @@ def test_bare_metal_is_cleaned_again_and_covered(bench: Bench) -> None:
     card = only(bench, after(3))
     assert card.action.what == "cover"
     assert "bare since 19:00, 3 h" in sentences.bare_words(card.part, after(3), SAY)
-    assert "(80 grit, cleaned with panel wipe)" in sentences.bare_words(card.part, after(3), SAY)
+    assert "; 80 grit, cleaned with panel wipe" in sentences.bare_words(card.part, after(3), SAY)
 
 
 def test_an_abandoned_step_is_taken_off(bench: Bench) -> None:
