@@ -85,7 +85,7 @@ def height(page: Page, selector: str) -> float:
 
 
 SAID = {
-    "first": ("Nothing on the bench", "Type a thermometer reading"),
+    "first": ("Nothing on the bench", "Type what a thermometer on the panel shows"),
     "quiet": ("Nothing on the bench", "Mixed now"),
     "lately": ("Nothing on the bench", "60 g, Two-part epoxy primer"),
     "unread": ("Finish working lower corner patch", "No reading yet"),
