@@ -12,12 +12,13 @@ import logging
 import secrets
 import threading
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from curewatch.errors import StoreError
 from curewatch.files.private import write_owned
+from curewatch.frozen import frozen
 
 FILE = "sessions.json"
 _LOG = logging.getLogger(__name__)
@@ -28,7 +29,7 @@ _DAMAGED = (ValueError, TypeError, AttributeError, LookupError, OverflowError, R
 _TOKEN_BYTES, _LONGEST = 32, 100
 
 
-@dataclass(frozen=True)
+@frozen
 class Session:
     """A device that is signed in, as kept: the mark of its secrets, seconds since 1970."""
 

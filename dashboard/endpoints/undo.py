@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
@@ -12,6 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.errors import StepError
 from curewatch.events.events import acting, going_on
+from curewatch.frozen import frozen
 from curewatch.garage.shelf import shelf
 from curewatch.logbook import undo as undoing
 from curewatch.logbook.undo import PastAct
@@ -28,7 +28,7 @@ SHOWN_S = 30
 LISTED = 40
 
 
-@dataclass(frozen=True)
+@frozen
 class Did:
     """An act in words; label: what the button beside it says."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
@@ -11,6 +10,7 @@ import numpy as np
 from curewatch.bench.views import Track
 from curewatch.climate.psychrometrics import NEAR_DEW_K
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.logbook.air_history import GAP, AirCourse, AirHistory
 from curewatch.store.store import StepSummary
 from curewatch.walltime import to_ms
@@ -26,7 +26,7 @@ _LEAST_RANGE_C = 4.0
 READER = "reader"
 
 
-@dataclass(frozen=True)
+@frozen
 class AirDrawing:
     """What a figure of the air is made of, beside the history: the present, the forecast, the
     products' names by id, how this reader likes figures, and the screen."""

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from curewatch.cure.forecast import Milestone
 from curewatch.durations import duration
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.plan.by_temperature import ByTemperature
 from curewatch.wording import product_words
 from dashboard.figures.lines import area, line
@@ -30,7 +30,7 @@ _HEIGHT_PX = {"garage": 560.0, "desk": 400.0, "phone": 340.0}
 _MARGINS_EM = {"l": 4.2, "r": 0.8, "t": 2.2, "b": 3.2}
 
 
-@dataclass(frozen=True)
+@frozen
 class ProductDrawing:
     """What the figure needs beside the times: the present, how this reader likes figures, and the
     screen."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
 
 from curewatch.climate.series import Interval
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.logbook.air_history import AirHistory
 from curewatch.plan.morning import BareNight, Morning, Overnight
 from curewatch.plan.night_course import NightCourse
@@ -29,7 +29,7 @@ SHAPES = {COLD: "/", DAMP: "."}
 READER = "reader"
 
 
-@dataclass(frozen=True)
+@frozen
 class NightDrawing:
     """What the figure is made of: the night, how far each step got in it, the air's history, how
     this reader likes figures, and the screen."""

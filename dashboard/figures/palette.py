@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+from curewatch.frozen import frozen
 
 _SHEET = Path(__file__).parent.parent / "assets" / "curewatch.css"
 _BLOCK = re.compile(r"(:root|\[data-theme=\"light\"\]) \{(.*?)\}", re.S)
@@ -18,7 +19,7 @@ FAMILY = '"Liberation Sans", Arimo, Helvetica, Arial, Roboto, "DejaVu Sans Conde
 Figure = dict[str, Any]
 
 
-@dataclass(frozen=True)
+@frozen
 class Screen:
     """What a figure is drawn for: theme, layout, and its width. [px]"""
 

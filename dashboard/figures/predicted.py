@@ -5,9 +5,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.logbook.predictions import Prediction, StepPredictions
 from curewatch.vocabulary import in_words
 from curewatch.wording import log_words
@@ -20,7 +20,7 @@ _TICKS = {0.25: "¼", 0.5: "half", 1.0: "as predicted", 2.0: "twice", 4.0: "4 ti
 _PANEL_EM, _BETWEEN_EM, _HALF = 9.5, 3.2, 0.17
 
 
-@dataclass(frozen=True)
+@frozen
 class PredictedPoint:
     """A step's early, late, found and not-yet times over its likely one [-]."""
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.climate.reading import Reading
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.store.readings import FlaggedSpan
 from curewatch.walltime import to_ms
 from curewatch.wording import sensor_words, words
@@ -23,7 +23,7 @@ _LEAST_RANGE = {"relative_humidity": 5.0}
 Series = tuple[str, str, str]
 
 
-@dataclass(frozen=True)
+@frozen
 class SensorDay:
     """One sensor's readings of a day, those that are not used, and what it is called."""
 
@@ -32,7 +32,7 @@ class SensorDay:
     flagged: tuple[FlaggedSpan, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class SensorDrawing:
     """What the figure is made of: every sensor's day until now, the reader's format, the screen."""
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from math import ceil, floor, log10
 
 from curewatch.durations import duration
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.protection.airing import Airing, course
 from curewatch.protection.ventilation import Level
 from dashboard.figures.lines import limit, line, panel_title
@@ -18,7 +18,7 @@ READER = "reader"
 _STEPS_MIN = (5, 10, 15, 30, 60, 120, 180, 240, 360, 720, 1440, 2880)
 
 
-@dataclass(frozen=True)
+@frozen
 class VapourDrawing:
     """What the figure is made of: an airing with a level, the reader's format, the screen."""
 

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import dash
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
+from curewatch.frozen import frozen
 from dashboard.context.page_context import PageContext
 from dashboard.pages.touches import Act
 from dashboard.request.numbers import PlainInteger
 
 
-@dataclass(frozen=True)
+@frozen
 class Address:
     """What was asked for: the path, the query without its question mark, and what the path's
     variables hold."""
@@ -26,7 +27,7 @@ class Address:
     values: Mapping[str, Any] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@frozen
 class DashPage:
     """A page of Dash's: its title; its components at an address, the last argument telling whether
     the server draws them first; what its buttons and forms do, by name; callbacks of its own.

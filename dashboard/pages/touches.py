@@ -13,7 +13,6 @@ import json
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any
 
 from dash import ALL, MATCH, Dash, Input, Output, State, ctx, dcc, html, no_update, set_props
@@ -21,6 +20,7 @@ from dash.exceptions import PreventUpdate
 
 from curewatch.errors import CurewatchError
 from curewatch.events.events import going_on
+from curewatch.frozen import frozen
 from dashboard.context.page_context import PageContext
 from dashboard.endpoints import undo
 
@@ -29,7 +29,7 @@ KEPT: Mapping[str, Any] = {"persistence": True, "persistence_type": "memory"}
 """A control keeps what was typed or picked in it while its page is drawn anew."""
 
 
-@dataclass(frozen=True)
+@frozen
 class TouchOutcome:
     """What a touch led to. said: a sentence instead of what was recorded; go: the address to go to;
     asked: components that ask before anything is recorded; clear: the form is emptied."""
@@ -74,7 +74,7 @@ def button(text: Any, do: str, key: str = "", kind: str | None = None, **more: A
     return html.Button(text, id=own, type="button", n_clicks=0, className=kind, **more)
 
 
-@dataclass(frozen=True)
+@frozen
 class Form:
     """The fields and buttons of an act, each with its place for what is wrong."""
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.bench.views import BenchView, StepView
+from curewatch.frozen import frozen
 from curewatch.wording.words import ReaderFormat
 
 SPANS_MIN = (30, 60, 120, 180, 240, 360, 480, 720, 1080, 1440, 2160, 2880, 4320, 10080)
@@ -16,7 +16,7 @@ _SOON, _SOON_TIMES = timedelta(hours=4), 4
 _PAST_SHARE = 0.28
 
 
-@dataclass(frozen=True)
+@frozen
 class Axis:
     """Instants to pixels: `start` at `left`, `end` at `right`. [px]"""
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from curewatch.bench.views import Track
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.walltime import to_ms
 from curewatch.wording import words
 from dashboard.figures.lines import area, line
@@ -20,7 +21,7 @@ from dashboard.figures.sizes import cut, text_px
 _NEAR_C, _LEAST_RANGE_C, _MOST_POINTS = 15.0, 4.0, 160
 
 
-@dataclass(frozen=True)
+@frozen
 class Heights:
     """Temperatures [C] to pixels between top and foot. [px]"""
 

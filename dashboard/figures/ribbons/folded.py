@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
+
+from curewatch.frozen import frozen
 
 NIGHT_SHARE = 0.22
 """How wide a night stands beside an evening of usual length. [-]"""
 
 
-@dataclass(frozen=True)
+@frozen
 class FoldedSpell:
     """Somebody is there from start to end, and may be loud until loud_end."""
 
@@ -19,7 +20,7 @@ class FoldedSpell:
     loud_end: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class FoldedStretch:
     """A stretch of the axis from left to right [px]; spell: None for a night."""
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
+from curewatch.frozen import frozen
 from dashboard.figures.palette import Screen
 from dashboard.figures.ribbons.segments import Segment
 from dashboard.figures.sizes import text_px
@@ -18,7 +18,7 @@ _TRACK_LANES, _LEAST_TRACK_EM, _LANE_EM = 6, 2.4, 1.6
 _BAR_PX, _MOST_LANE_EM = 26.0, 6.5
 
 
-@dataclass(frozen=True)
+@frozen
 class RibbonLane:
     """One ribbon: its name, a line more about it, its stretches, what each of them says when it is
     touched, where a touch leads, and its stretches as they would be otherwise."""
@@ -31,7 +31,7 @@ class RibbonLane:
     otherwise: tuple[Segment, ...] = ()
 
 
-@dataclass(frozen=True)
+@frozen
 class RibbonRoom:
     """The room of the whole picture, its names included, on a screen. [px]"""
 
@@ -59,7 +59,7 @@ class RibbonRoom:
         return self.font_px * 1.25
 
 
-@dataclass(frozen=True)
+@frozen
 class RibbonRow:
     """Where a lane's name and its bar stand; dense: no word stands over the bar. [px]"""
 
@@ -72,7 +72,7 @@ class RibbonRow:
     dense: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class Rows:
     """All rows, the room for the temperature under them (from, to), and the height. [px]"""
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
+from curewatch.frozen import frozen
 from dashboard.figures.ribbons.axis import Axis
 from dashboard.figures.ribbons.segments import Segment
 from dashboard.figures.sizes import text_px
 
 
-@dataclass(frozen=True)
+@frozen
 class Word:
     """A segment's word: its middle, its room inside and the stretch it belongs to. [px]"""
 

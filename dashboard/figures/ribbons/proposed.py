@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curewatch.bench.track import minimums
 from curewatch.bench.views import BenchView, StepView
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.starts.windows import Window
 from curewatch.walltime import to_ms
 from dashboard.figures.palette import Figure, Screen, faded, palette
@@ -23,7 +24,7 @@ NOW = "Mixed now"
 _NEAR = timedelta(hours=12)
 
 
-@dataclass(frozen=True)
+@frozen
 class ProposedDrawing:
     """The mix as it would be; heated: the same with the heat that is asked about; the bench it
     joins; stop_at: until when the user works; window: in which it may be mixed to be in time."""

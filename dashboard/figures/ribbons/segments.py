@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.bench.views import MilestoneView, StepView
+from curewatch.frozen import frozen
 
 WORDS = {
     "workable": "workable",
@@ -26,7 +26,7 @@ _AFTER = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Edge:
     """Where a stretch begins: the early and the late instant of its milestone."""
 
@@ -35,7 +35,7 @@ class Edge:
     late: datetime
 
 
-@dataclass(frozen=True)
+@frozen
 class Segment:
     """A stretch of a ribbon from its soft start to its soft end (None: it does not end)."""
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
 from curewatch.formats import MOST_TENTHS, ReaderFormat, tenths
+from curewatch.frozen import frozen
 from curewatch.starts.windows import SURE
 from curewatch.walltime import to_ms
 from dashboard.figures.lines import limit, line
@@ -20,7 +20,7 @@ _MARGINS_EM = {"l": 0.4, "r": 0.4, "t": 0.6, "b": 1.8}
 _BEYOND, _MOST_POINTS = timedelta(hours=1), 300
 
 
-@dataclass(frozen=True)
+@frozen
 class StartPoint:
     """A start with its chance [-], None where it must not be mixed, and what is said of it."""
 
@@ -34,7 +34,7 @@ class StartPoint:
         return None if self.chance is None else tenths(self.chance)
 
 
-@dataclass(frozen=True)
+@frozen
 class StartsDrawing:
     """What is drawn: every start, for this reader and this screen."""
 

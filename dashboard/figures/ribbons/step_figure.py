@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from curewatch.climate.series import Interval
+from curewatch.frozen import frozen
 from curewatch.logbook.air_history import AirHistory
 from curewatch.walltime import to_ms
 from dashboard.figures import air
@@ -29,7 +30,7 @@ SYMBOLS = {
 _RIBBON, _MARKS = "y8", "y9"
 
 
-@dataclass(frozen=True)
+@frozen
 class StepMark:
     """Something done or seen at an instant; said: what it says when it is touched."""
 
@@ -38,7 +39,7 @@ class StepMark:
     said: str
 
 
-@dataclass(frozen=True)
+@frozen
 class StepDrawing:
     """A step's ribbon, its marks and the heat on it, beside the history of its air."""
 

@@ -4,10 +4,10 @@ outlined, what cures pale with a soft end; the panel's temperature on the same a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from dashboard.figures.lines import area, line
 from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
 from dashboard.figures.ribbons.course import Heights
@@ -22,7 +22,7 @@ _SOFT = (0.5, 0.36, 0.24, 0.12)
 _NEAR_C, _LEAST_RANGE_C = 15.0, 4.0
 
 
-@dataclass(frozen=True)
+@frozen
 class StripStep:
     """A step of a part's row: hands from start to end, begun by latest at the latest; ready: when
     what cures is there, at the earliest, likely, at the latest; number: its name in the list."""
@@ -37,7 +37,7 @@ class StripStep:
     said: str
 
 
-@dataclass(frozen=True)
+@frozen
 class StripPart:
     """A part's row: its name, and when the hands are off its last step."""
 
@@ -45,7 +45,7 @@ class StripPart:
     done: datetime | None
 
 
-@dataclass(frozen=True)
+@frozen
 class StripCourse:
     """The panel's forecast: at times, likely, and between cool and warm. [C]"""
 
@@ -55,7 +55,7 @@ class StripCourse:
     warm_c: Sequence[float]
 
 
-@dataclass(frozen=True)
+@frozen
 class StripDrawing:
     """What is drawn; minimums: below which temperatures products stop curing, in words [C]."""
 

@@ -4,11 +4,12 @@ to."""
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from urllib.parse import parse_qsl, urlencode
 
 from curewatch.errors import QuantityError
+from curewatch.frozen import frozen
 from curewatch.units import parse_temperature, with_unit
 from curewatch.walltime import from_ms, to_ms
 from dashboard.request.numbers import MOST_MS, number_of
@@ -25,7 +26,7 @@ _LEAST, _MOST = timedelta(minutes=20), timedelta(days=40_000)
 _AHEAD = timedelta(days=3)
 
 
-@dataclass(frozen=True)
+@frozen
 class Period:
     """From start to end, by name or, zoomed, by its own instants; limit: as it was typed, in C or
     F, '' where it was not; limit_c [C]; wrong: why what was typed is no limit."""

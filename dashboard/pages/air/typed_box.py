@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -12,6 +11,7 @@ from dash import dcc, html
 from curewatch.climate.reading import Quantity, Reading
 from curewatch.errors import CurewatchError, ReadingError
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.quality import typed
 from curewatch.quality.intake import Intake
 from curewatch.quality.places import known_places, place_named
@@ -30,7 +30,7 @@ RECENT, MOST = timedelta(hours=12), 3
 BOX, SAVE, SAID = "typed", "typed-save", "typed-said"
 
 
-@dataclass(frozen=True)
+@frozen
 class AskedAbout:
     """Values that may be slips, and the line as it was typed and as it may have been meant."""
 
@@ -39,7 +39,7 @@ class AskedAbout:
     as_meant: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Taken:
     """What was entered that differs from the sensor at its place."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -11,6 +10,7 @@ from dash import html
 
 from curewatch.bench.views import BenchView, StepView
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.garage.step import Step
 from curewatch.garage.unnamed_mix import UnnamedMix
 from curewatch.wording import words
@@ -21,7 +21,7 @@ from dashboard.pages.touches import button
 _LONG = 34
 
 
-@dataclass(frozen=True)
+@frozen
 class BandData:
     """What the band is made of: the view, what was touched and has no name yet, what was mixed
     last, whose cup may be empty; first: the server draws it before any script."""

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curewatch.bench.alarms import asks_for_tools, closing
 from curewatch.bench.views import AirTile, BenchView, Change, DueView, MilestoneView, StepView
+from curewatch.frozen import frozen
 from curewatch.notice_words import sentence, sentences
 from curewatch.vocabulary import EARLY_SHOWN, LATER
 from curewatch.wording import milestone_words, words
@@ -18,7 +19,7 @@ SOON = timedelta(hours=2)
 FRESH = timedelta(minutes=30)
 
 
-@dataclass(frozen=True)
+@frozen
 class Next:
     """The band at the top: one thing to do, and when."""
 
@@ -37,7 +38,7 @@ class Next:
     cold: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class Then:
     """A later thing: its words and its instant."""
 

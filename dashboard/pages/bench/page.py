@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from dash import Dash, Input, Output, State, dcc, html, no_update
@@ -15,6 +14,7 @@ from plotly.utils import PlotlyJSONEncoder
 
 from curewatch.bench.marks import turn_to_tell
 from curewatch.bench.views import BenchView, StepView
+from curewatch.frozen import frozen
 from curewatch.garage import unnamed_mix
 from curewatch.garage.step import WitnessView
 from curewatch.plan.recent_mixes import recent
@@ -36,7 +36,7 @@ PATH, PLANNED = "/", "planned"
 PARTS = ("part-next", "asks", "part-air", "part-moved", "part-others", "lane-names", "part-rest")
 
 
-@dataclass(frozen=True)
+@frozen
 class BenchParts:
     """What changes on the page: the parts by their ids, and the ribbons' figure."""
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from curewatch.bench.views import BenchView, StepView
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.garage.step import Step, WitnessView
 from curewatch.garage.unnamed_mix import UnnamedMix
 from curewatch.protection.purge import Purge
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from curewatch.week.taken import PlanReminder
 
 
-@dataclass(frozen=True)
+@frozen
 class QuestionData:
     """What the questions are made of, beside the view. turned: a step whose dab was seen turned a
     while ago, and that look, until it is told when it turned; begins: what the plan that was taken
@@ -35,7 +35,7 @@ class QuestionData:
     what_if: StepView | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class BenchQuestion:
     """A row: its name on the chip, what it says, its buttons; kind: how urgent it looks."""
 

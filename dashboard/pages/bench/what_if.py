@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -15,6 +15,7 @@ from curewatch.bench.due import open_milestones, shown_times
 from curewatch.bench.views import BenchView, StepView
 from curewatch.climate.reading import HeatSpell
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.garage.step import Step
 from curewatch.wording import words
 from dashboard.context.page_context import PageContext
@@ -28,7 +29,7 @@ _HINT = "Slide to see its times if the panel were warmer or cooler from now on."
 _AFTER_S = 0.15
 
 
-@dataclass(frozen=True)
+@frozen
 class WhatIf:
     """A step, and how much warmer its panel would be from now [K], for so many hours. [h]"""
 

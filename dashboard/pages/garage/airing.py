@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
@@ -13,6 +12,7 @@ from flask import request
 
 from curewatch.errors import CurewatchError, QuantityError
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.garage.shelf import find_sheet, shelf
 from curewatch.protection import airing
 from curewatch.protection.airing import Airing
@@ -40,7 +40,7 @@ _MIXING = "Air mixing (1 good, 5 usual, 10 poor)"
 _NUMBER = re.compile(r"[0-9]{1,9}(\.[0-9]{0,9})?")
 
 
-@dataclass(frozen=True)
+@frozen
 class Worked:
     """The airing as asked for; wrong: in which field nothing could be worked out, and why."""
 

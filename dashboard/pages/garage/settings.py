@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from dash import dcc, html, set_props
 from flask import request
 
 from curewatch.errors import ConfigError
+from curewatch.frozen import frozen
 from curewatch.garage import evening
 from curewatch.gate.gather import bare_limit_min, set_bare_limit
 from curewatch.settings.edit import set_values
@@ -76,7 +76,7 @@ _TEXTS = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class GarageChoice:
     """A setting of the garage with its answers, each with the value that the file keeps."""
 

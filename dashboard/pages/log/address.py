@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from urllib.parse import parse_qsl, urlencode
 
@@ -11,6 +11,7 @@ from flask import request
 
 from curewatch.days import parse_day
 from curewatch.errors import CurewatchError
+from curewatch.frozen import frozen
 from curewatch.store import search_index
 from curewatch.store.search import ORDERS, StepQuery
 from curewatch.walltime import day_start
@@ -23,7 +24,7 @@ MOST_PICKED = 6
 _LONGEST = 200
 
 
-@dataclass(frozen=True)
+@frozen
 class LogAddress:
     """given: what is sought, by field; order: by what the steps are put in order, rising or
     falling; page: from 1; picked: the steps chosen to be laid over each other; wrong: what a field

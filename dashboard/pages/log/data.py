@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.climate.summary import Span, summary
 from curewatch.cure.thermal_history import minimum_c
+from curewatch.frozen import frozen
 from curewatch.garage.damaged import Damaged, of_events
 from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.store.search import Range
@@ -22,7 +22,7 @@ _FINE, _POINTS = timedelta(hours=5), 24
 Line = tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class LogRow:
     """A step of the log. ranges: least and most measured by quantity [C or %]; line: its surface
     (share of its time [-], [C]); minimum_c: its product's [C]."""
@@ -33,7 +33,7 @@ class LogRow:
     minimum_c: float
 
 
-@dataclass(frozen=True)
+@frozen
 class LogPage:
     """A page of the log: total: how many steps are sought."""
 

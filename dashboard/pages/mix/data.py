@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -13,6 +13,7 @@ from curewatch.bench.bench import Details
 from curewatch.bench.views import StepView
 from curewatch.climate.reading import HeatSpell
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.garage import evening
 from curewatch.gate.gate import Gate, gate
 from curewatch.gate.gather import ask, would_be
@@ -26,7 +27,7 @@ from dashboard.context.page_context import PageContext
 WAIT, BY = "wait", "by"
 
 
-@dataclass(frozen=True)
+@frozen
 class ProposedMix:
     """A mix as it would be now; heated: with the heat that is asked about."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
@@ -11,6 +10,7 @@ from urllib.parse import urlencode
 from dash import html
 
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.text import short_name
 from curewatch.ways import words
 from dashboard.context.planning import BEGUN, WishedPlans, form_key
@@ -118,7 +118,7 @@ def _moved(week: WeekPlan, say: ReaderFormat) -> html.Ul | None:
     return html.Ul(rows, className="plain") if rows else None
 
 
-@dataclass(frozen=True)
+@frozen
 class Reminded:
     """What the plan that was taken over reminds of; on: whether of all its parts."""
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping as Values
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, get_args
 
 from curewatch.climate.reading import Quantity, check_place
 from curewatch.errors import ReadingError
 from curewatch.formats import ReaderFormat
+from curewatch.frozen import frozen
 from curewatch.settings.settings import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, load_settings
 from curewatch.text import plain
 from curewatch.wording import words
@@ -31,7 +31,7 @@ _SENT = {"C": "in °C", "F": "in °F", "K": "in K", "%": "in %", "fraction": "as
 _OWN = "One of curewatch's own topics, taken as it is where its place is known."
 
 
-@dataclass(frozen=True)
+@frozen
 class HeardNumber:
     """A number as the page shows it. at: where it stands in its topic's messages; seems: what it
     may be, or as what it is taken; taken: already; ours: the mapping is for this topic alone, so
@@ -51,7 +51,7 @@ class HeardNumber:
         return tuple(f"{value:.6g}" for value in self.leaf.last)
 
 
-@dataclass(frozen=True)
+@frozen
 class HeardNumbers:
     """The numbers heard: those that may be of use, those taken already, and the rest."""
 

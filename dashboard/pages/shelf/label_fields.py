@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import tomlkit
@@ -17,6 +16,7 @@ import tomlkit
 from curewatch import units
 from curewatch.durations import duration
 from curewatch.errors import CurewatchError, SheetError
+from curewatch.frozen import frozen
 from curewatch.products.label_times import careful_time, usual_unit
 from curewatch.products.sheet import Sheet, parse_density, parse_peak, parse_spread
 from curewatch.products.shelf_life import parse_life
@@ -32,7 +32,7 @@ PAIRS = {"temperature": ("least", "most"), "hardener": ("least", "usual", "most"
 Fields = Mapping[str, str]
 
 
-@dataclass(frozen=True)
+@frozen
 class LabelBox:
     """A box of the label: its words, an example, the unit of a number alone ('' where it has none,
     'degrees' for the reader's), and what checks it."""
@@ -78,7 +78,7 @@ ROW_BOXES = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class ReadLabel:
     """What the boxes say, each with its unit; what is wrong at a box, and what is to be said of one
     that was read."""

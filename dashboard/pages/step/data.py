@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import parse_qsl
 
@@ -13,6 +12,7 @@ from curewatch.bench.views import StepView
 from curewatch.climate.series import Interval
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.events.events import UNDO, Event
+from curewatch.frozen import frozen
 from curewatch.garage.step import Step
 from curewatch.logbook import logbook
 from curewatch.logbook.air_history import AirHistory, air_history
@@ -40,7 +40,7 @@ _KINDS = {
 _LEAST, _MOST_AHEAD = timedelta(minutes=20), timedelta(hours=60)
 
 
-@dataclass(frozen=True)
+@frozen
 class StepPage:
     """A step with all that its page needs. opened: its events that can be undone."""
 
