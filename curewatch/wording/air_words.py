@@ -100,7 +100,7 @@ def step(
 def _total(spells: Sequence[Interval], history: AirHistory) -> str:
     """How long spells lasted in all; in buckets of hours and days each may have been shorter."""
     total = duration(sum(minutes(spell.end - spell.start) for spell in spells))
-    return f"for {total} in all" if history.bucket_s < 3600 else f"at times, within {total} in all"
+    return f"for {total} in all" if history.bucket_s < 3600 else f"for at most {total} in all"
 
 
 def _range(course: AirCourse, say: ReaderFormat) -> str:

@@ -137,7 +137,8 @@
     document.title = `${page.title} · curewatch`;
     document.body.className = `${page.kind} dash taken`;
     for (const each of document.querySelectorAll(".rail a")) {
-      const path = each.getAttribute("href"), here = page.path === path || (path !== "/" && page.path.startsWith(path));
+      const path = each.getAttribute("href"), entry = page.under || page.path;
+      const here = entry === path || (path !== "/" && entry.startsWith(path));
       if (here) each.setAttribute("aria-current", "page"); else each.removeAttribute("aria-current");
     }
     const mixed = byId("mixed");

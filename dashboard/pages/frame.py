@@ -56,6 +56,7 @@ class DashApp(dash.Dash):
             "dash.html",
             title=page.titled(self.context, address),
             kind=page.kind,
+            under=page.under,
             first=to_html(page.content(self.context, address, True)),
             config=re.sub(r"</?script[^>]*>", "", parts["config"]),
             scripts=Markup(_UNUSED.sub("", parts["scripts"])),
@@ -81,6 +82,7 @@ def _told(context: PageContext, page: DashPage, address: Address) -> dict[str, A
         "path": address.path,
         "title": page.titled(context, address),
         "kind": page.kind,
+        "under": page.under,
         "keeps": page.keeps,
         "renews_ms": round(page.renews_s * 1000),
         "clock_ms": round(max(page.clock_s * 1000 / max(context.speed, 1.0), _LEAST_MS))

@@ -34,7 +34,8 @@ class DashPage:
 
     keeps: it draws itself anew, by callbacks on `again` and on its query, instead of being drawn
     whole; renews_s: how long it stays as it is while readings come in [s]; clock_s: after how long
-    of its clock it is drawn anew though nothing came in [s], 0: never; kind: its body's class.
+    of its clock it is drawn anew though nothing came in [s], 0: never; kind: its body's class;
+    under: the path of the menu's entry that it belongs to, where its own does not begin with that.
     """
 
     title: str | Callable[[PageContext, Address], str]
@@ -45,6 +46,7 @@ class DashPage:
     renews_s: float = 60.0
     clock_s: float = 0.0
     kind: str = "page"
+    under: str = ""
 
     def titled(self, context: PageContext, address: Address) -> str:
         """The page's title at an address."""

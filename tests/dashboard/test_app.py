@@ -87,6 +87,24 @@ def test_no_page_says_ready_or_safe(browser: FlaskClient, path: str) -> None:
     assert not re.search(r"(?<!sand-)(?<!sand )\bready\b", text, re.I)
 
 
+@pytest.mark.parametrize(
+    ("path", "entry"),
+    [
+        ("/", "bench"),
+        ("/mix/epoxy-primer", "mix"),
+        ("/air/sensors", "air"),
+        ("/step/1", "log"),
+        ("/step/1/history", "log"),
+        ("/undo", "log"),
+        ("/morning", "parts"),
+        ("/heaters", "settings"),
+    ],
+)
+def test_the_menu_marks_where_a_page_belongs(browser: FlaskClient, path: str, entry: str) -> None:
+    text = browser.get(path).text
+    assert re.findall(r'id="to-([a-z]+)" aria-current="page"', text) == [entry]
+
+
 def test_the_bench_says_that_its_logbook_was_deleted(browser: FlaskClient, garage: Garage) -> None:
     assert words.LOGBOOK_GONE not in page(browser)
     garage.store.path.unlink()

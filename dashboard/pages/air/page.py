@@ -28,7 +28,7 @@ from dashboard.pages.touches import Act, TouchOutcome, did
 LIMIT, FIGURE = "limit", "air-figure"
 _NEARBY = (
     ("Sensors", "/air/sensors"),
-    ("Airing", "/air/out"),
+    ("Room and fan", "/air/out"),
     ("Masks and filters", "/air/masks"),
     ("Entered last", "/undo"),
 )

@@ -61,4 +61,4 @@ def _undo(context: PageContext, key: str, _values: Mapping[str, Any]) -> None:
     undoing.undo(context.bench, act, now=context.clock(), why="")
 
 
-PAGE = DashPage("Entered last", content, acts={"undo act": _undo})
+PAGE = DashPage("Entered last", content, acts={"undo act": _undo}, under="/logbook")

@@ -170,4 +170,5 @@ PAGE = DashPage(
     "Lamps and heaters",
     content,
     acts={ADD: _added, PROBED: _probed, RAN: _ran, REMOVED: _removed, PRICE: _priced},
+    under="/choices",
 )

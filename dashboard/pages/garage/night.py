@@ -84,4 +84,4 @@ def content(context: PageContext, _address: Address, first: bool) -> list[Any]:
     ]
 
 
-PAGE = DashPage("Last night", content)
+PAGE = DashPage("Last night", content, under="/parts")

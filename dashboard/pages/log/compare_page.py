@@ -104,4 +104,4 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     ]  # fmt: skip
 
 
-PAGE = DashPage(_title, content)
+PAGE = DashPage(_title, content, under="/logbook")

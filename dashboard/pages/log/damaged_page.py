@@ -42,4 +42,4 @@ def remove(context: PageContext, entry: str, _values: Mapping[str, Any]) -> Touc
     return TouchOutcome(said="Removed; it stays in the history.")
 
 
-PAGE = DashPage("Damaged entries", content, acts={REMOVE_DAMAGED: remove})
+PAGE = DashPage("Damaged entries", content, acts={REMOVE_DAMAGED: remove}, under="/logbook")

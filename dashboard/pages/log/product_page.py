@@ -119,4 +119,4 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     ]
 
 
-PAGE = DashPage("Predicted and actual", content)
+PAGE = DashPage("Predicted and actual", content, under="/logbook")

@@ -52,7 +52,7 @@ def _remedies(check: Check, gate: Gate, form: Form, say: ReaderFormat) -> list[A
         usual = f"{sheet.limits.hardener_pct[1]:g} %"
         return [fills(form, {"hardener": usual}, f"Use {usual}")]
     if check.question == "protection":
-        return [_link("Airing", "/air/out", sheet=sheet.id)]
+        return [_link("Room and fan", "/air/out", sheet=sheet.id)]
     if check.question in ("metal", "underneath") and part:
         return [_link("Open the part", "/parts", part=part, job=proposal.job)]
     return []

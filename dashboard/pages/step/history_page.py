@@ -58,4 +58,4 @@ def _title(context: PageContext, address: Address) -> str:
     return f"History of step {address.values['number']}"
 
 
-PAGE = DashPage(_title, content)
+PAGE = DashPage(_title, content, under="/logbook")

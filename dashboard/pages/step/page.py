@@ -146,4 +146,4 @@ def _title(context: PageContext, address: Address) -> str:
     return words.part_of(step.part, step.sheet.name)
 
 
-PAGE = DashPage(_title, content, acts=ACTS)
+PAGE = DashPage(_title, content, acts=ACTS, under="/logbook")
