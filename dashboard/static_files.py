@@ -54,7 +54,7 @@ def serve_manifest(app: Flask, asset: Callable[[str], str]) -> None:
 
     @app.get("/manifest.webmanifest")
     def manifest() -> Response:
-        held = {
+        fields = {
             "name": "curewatch",
             "short_name": "curewatch",
             "start_url": "/",
@@ -67,7 +67,7 @@ def serve_manifest(app: Flask, asset: Callable[[str], str]) -> None:
                 {"src": asset("icon-512.png"), "sizes": "512x512", "type": "image/png"},
             ],
         }
-        answer = make_response(held)
+        answer = make_response(fields)
         answer.headers["Content-Type"] = "application/manifest+json"
         return answer
 

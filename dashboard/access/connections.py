@@ -41,17 +41,22 @@ class Connection(Protocol):
 C = TypeVar("C", bound=Connection)
 
 
-def one_too_many(held: Sequence[C]) -> C | None:
+def one_too_many(connections: Sequence[C]) -> C | None:
     """The connection that gives way to the last one; None while there are places.
 
-    `held` begins with the oldest. The address that holds most gives its oldest one that waits, so
-    that no address keeps out another; where all of its are being answered, the last one gives way.
+    `connections` begins with the oldest. The address that holds most gives its oldest one that
+    waits, so that no address keeps out another; where all of its are being answered, the last one
+    gives way.
     """
-    newest = held[-1]
-    sharing = [each for each in held if each.peer.here == newest.peer.here]
+    newest = connections[-1]
+    sharing = [connection for connection in connections if connection.peer.here == newest.peer.here]
     if len(sharing) <= (THIS_MACHINE if newest.peer.here else NETWORK):
         return None
-    shares = Counter(each.peer.address for each in sharing)
+    shares = Counter(connection.peer.address for connection in sharing)
     most = max(shares.values())
-    waiting = (each for each in sharing if each.waits and shares[each.peer.address] == most)
+    waiting = (
+        connection
+        for connection in sharing
+        if connection.waits and shares[connection.peer.address] == most
+    )
     return next(waiting, newest)

@@ -104,7 +104,7 @@ def watch(app: Flask, names: Collection[str] = (), access: AccessCheck | None = 
             abort(403)
         if request.method not in _READING and not sender_is_ours(request):
             abort(403)
-        known = access is None or access.knows(request.cookies.get(login.COOKIE, ""))
-        return None if known or login.is_open(request) else login.turned_away()
+        signed_in = access is None or access.knows(request.cookies.get(login.COOKIE, ""))
+        return None if signed_in or login.is_open(request) else login.turned_away()
 
     app.after_request(_headers)

@@ -32,12 +32,12 @@ def _recent(times: deque[float], now: float) -> int:
 def _origin(address: str) -> str:
     """The address that counts: of IPv6 the network of 64 bits that one device can vary."""
     try:
-        found = ipaddress.ip_address(address.partition("%")[0])
+        ip = ipaddress.ip_address(address.partition("%")[0])
     except ValueError:
         return address[:64]
-    if found.version == 6 and not found.is_loopback:
-        return str(ipaddress.ip_network((found, 64), strict=False))
-    return str(found)
+    if ip.version == 6 and not ip.is_loopback:
+        return str(ipaddress.ip_network((ip, 64), strict=False))
+    return str(ip)
 
 
 class LoginRateLimit:

@@ -84,19 +84,21 @@ class Sessions:
 
     def _save(self) -> None:
         """Keep them; with a full disk they last until the end of the process."""
-        held = {key: asdict(session) for key, session in self._held.items()}
+        stored = {key: asdict(session) for key, session in self._held.items()}
         try:
-            write_owned(self._path, json.dumps(held, indent=1))
+            write_owned(self._path, json.dumps(stored, indent=1))
         except StoreError as error:
             _LOG.warning("%s", error)
 
     def _load(self) -> dict[str, Session]:
         """What is kept; nothing, and so nobody signed in, where the file cannot be read."""
         try:
-            held = json.loads(self._path.read_text(encoding="utf-8"))
+            stored = json.loads(self._path.read_text(encoding="utf-8"))
             return {
-                str(key): Session(str(each["mark"]), float(each["begun_s"]), float(each["used_s"]))
-                for key, each in held.items()
+                str(key): Session(
+                    str(fields["mark"]), float(fields["begun_s"]), float(fields["used_s"])
+                )
+                for key, fields in stored.items()
             }
         except (OSError, *_DAMAGED):
             return {}

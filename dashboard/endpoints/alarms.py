@@ -28,7 +28,7 @@ LOOKS = ("", "sound")
 
 def spoken(alarm: Alarm, view: BenchView, manner: ReaderFormat) -> str:
     """An alarm as a sentence to be said aloud."""
-    step = next(each for each in view.steps if each.id == alarm.step)
+    step = next(step for step in view.steps if step.id == alarm.step)
     part = words.part_of(step.part, step.sheet.name)
     when = ""
     if alarm.left is not None:

@@ -16,11 +16,12 @@ from dashboard.endpoints.undo import answered
 Said = tuple[str, str, int | None]
 
 
-def said(context: PageContext, found: Sequence[Damaged]) -> list[Said]:
+def said(context: PageContext, entries: Sequence[Damaged]) -> list[Said]:
     """What is damaged, each with the name to remove it by, in words, and the step it is of."""
     stamp = context.field_formatter(request).stamp
     return [
-        (each.id, damaged.sentence(each, stamp(each.row.recorded_at)), each.step) for each in found
+        (entry.id, damaged.sentence(entry, stamp(entry.row.recorded_at)), entry.step)
+        for entry in entries
     ]
 
 
@@ -32,8 +33,8 @@ def things(context: PageContext, *subjects: str) -> list[Said]:
 
 def failed_before(context: PageContext) -> list[Damaged]:
     """The steps that could not be worked out since the start."""
-    told = context.store.events(context.bench.reader.failures.steps)
-    return [Damaged(events[0], REASON, True) for events in told.values() if events]
+    by_step = context.store.events(context.bench.reader.failures.steps)
+    return [Damaged(events[0], REASON, True) for events in by_step.values() if events]
 
 
 def register(app: Flask, context: PageContext) -> None:
@@ -49,7 +50,7 @@ def register(app: Flask, context: PageContext) -> None:
     @app.errorhandler(DamagedStep)
     def broken(error: DamagedStep) -> tuple[str, int]:
         events = context.store.events([error.number])[error.number]
-        found = said(context, damaged.of_events(events) or [failed_step(events, error)])
+        entries = said(context, damaged.of_events(events) or [failed_step(events, error)])
         title = f"Step {error.number} is damaged"
         code = 200 if request.method == "GET" else 409
-        return render_template("damaged.html", title=title, found=found), code
+        return render_template("damaged.html", title=title, entries=entries), code

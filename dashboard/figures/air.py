@@ -42,22 +42,25 @@ def styles(courses: Sequence[AirCourse]) -> list[tuple[AirCourse, str, str]]:
     """Each line of the temperatures with its colour's name and its dash, so that they differ in
     both."""
     surfaces = iter((("fg", "solid"), ("link", "longdash")))
-    found = []
-    for each in courses:
-        if each.quantity == "surface_temperature":
-            found.append((each, *next(surfaces)))
-        elif each.quantity == "air_temperature":
-            found.append(
-                (each, *(("dim", "dot") if each.place == "outdoors" else ("amber", "dash")))
+    styled = []
+    for air_course in courses:
+        if air_course.quantity == "surface_temperature":
+            styled.append((air_course, *next(surfaces)))
+        elif air_course.quantity == "air_temperature":
+            styled.append(
+                (
+                    air_course,
+                    *(("dim", "dot") if air_course.place == "outdoors" else ("amber", "dash")),
+                )
             )
-    return found
+    return styled
 
 
 class _Panels:
     """Which quantity stands where, from the top: its axis, and its share of the height."""
 
     def __init__(self, history: AirHistory, lanes: int) -> None:
-        quantities = {"temperature", *(each.quantity for each in history.courses)}
+        quantities = {"temperature", *(air_course.quantity for air_course in history.courses)}
         names = [name for name in _SHARES if name in quantities or (name == "steps" and lanes)]
         shares = [_SHARES[name] + (_LANE_SHARE * lanes if name == "steps" else 0) for name in names]
         room = 1 - _BETWEEN * (len(names) - 1)
@@ -92,24 +95,24 @@ def _forecast(drawn: AirDrawing, end: datetime) -> Iterator[Figure]:
 
 def _reader(history: AirHistory, drawn: AirDrawing) -> Figure:
     """An unseen line that says all values of a moment when it is touched."""
-    surface = next((each for each in history.courses), None)
-    said = [
+    surface = next(iter(history.courses), None)
+    readouts = [
         (round(history.times[n] * 1000), _height(history, n, surface), text)
         for n, text in air_words.readouts(history, drawn.say)
     ]
     if drawn.track:
-        said += [
+        readouts += [
             (to_ms(at), drawn.track.likely_c[n], air_words.ahead(drawn.track, n, drawn.say))
             for n, at in enumerate(drawn.track.ahead_times)
             if at <= history.end
         ]
-    x, y, text = map(list, zip(*said, strict=True)) if said else ([], [], [])
+    x, y, text = map(list, zip(*readouts, strict=True)) if readouts else ([], [], [])
     return {
         "type": "scatter",
         "mode": "markers",
         "name": READER,
         "x": x,
-        "y": [round(drawn.say.degrees(each), 2) for each in y],
+        "y": [round(drawn.say.degrees(value), 2) for value in y],
         "text": text,
         "hovertemplate": "%{text}<extra></extra>",
         "marker": {"opacity": 0, "size": 1},
@@ -203,11 +206,11 @@ def _axes(history: AirHistory, drawn: AirDrawing, panels: _Panels, lanes: int) -
         "relative_humidity": {"range": [0, 100], "tickvals": [0, 50, 100]},
         "steps": {"range": [max(lanes, 1) - 0.5, -0.5], "showgrid": False, "showticklabels": False},
     }
-    found = {"xaxis": x}
-    for each, domain in panels.domains.items():
-        key = panels.axis(each).replace("y", "yaxis")
-        found[key] = axis(screen, domain=domain, anchor="x", **ranges[each])
-    return found
+    layout = {"xaxis": x}
+    for quantity, domain in panels.domains.items():
+        key = panels.axis(quantity).replace("y", "yaxis")
+        layout[key] = axis(screen, domain=domain, anchor="x", **ranges[quantity])
+    return layout
 
 
 def _temperatures(history: AirHistory, drawn: AirDrawing, figure: Figure) -> list[Figure]:
@@ -262,22 +265,22 @@ def _manners(history: AirHistory, screen: Screen, decimal: str) -> Figure:
 def figure(history: AirHistory, drawn: AirDrawing) -> Figure:
     """The whole figure, as plain data for plotly."""
 
-    def told(step: StepSummary) -> tuple[str, str]:
+    def entered(step: StepSummary) -> tuple[str, str]:
         return air_words.step(step, drawn.names, drawn.say, drawn.now)
 
     window = (history.start, history.end)
-    traces, names, lanes = bars(history.steps, window, drawn.now, told, "y4", drawn.screen)
+    traces, names, lanes = bars(history.steps, window, drawn.now, entered, "y4", drawn.screen)
     panels = _Panels(history, min(lanes, MOST_LANES))
-    found = ground(drawn.screen)
-    traces += _temperatures(history, drawn, found)
-    traces += _dampness(history, drawn, panels, found)
+    layout = ground(drawn.screen)
+    traces += _temperatures(history, drawn, layout)
+    traces += _dampness(history, drawn, panels, layout)
     traces += [*_flags(history, drawn, panels), _reader(history, drawn)]
-    found["annotations"] += [*names, *_titles(panels, drawn)]
+    layout["annotations"] += [*names, *_titles(panels, drawn)]
     if history.start < drawn.now < history.end:
-        found["shapes"].append(_now(drawn))
-    found |= _axes(history, drawn, panels, lanes)
-    found |= _manners(history, drawn.screen, drawn.say.decimal)
-    return {"data": traces, "layout": found}
+        layout["shapes"].append(_now(drawn))
+    layout |= _axes(history, drawn, panels, lanes)
+    layout |= _manners(history, drawn.screen, drawn.say.decimal)
+    return {"data": traces, "layout": layout}
 
 
 def _now(drawn: AirDrawing) -> Figure:

@@ -45,7 +45,7 @@ def colour(milestone: str) -> str:
     return COLOURS.get(milestone, "done")
 
 
-def _known(curve: ByTemperature) -> list[tuple[float, Milestone]]:
+def _milestones(curve: ByTemperature) -> list[tuple[float, Milestone]]:
     return [
         (at, time)
         for at, time in zip(curve.temperatures_c, curve.times, strict=True)
@@ -56,32 +56,32 @@ def _known(curve: ByTemperature) -> list[tuple[float, Milestone]]:
 def _band(curve: ByTemperature, drawn: ProductDrawing) -> Iterator[Figure]:
     """The band of 9 in 10, where it is known to both sides, and the likely line."""
     tint, degrees = palette(drawn.screen.theme)[colour(curve.milestone)], drawn.say.degrees
-    known = _known(curve)
-    if not known:
+    milestones = _milestones(curve)
+    if not milestones:
         return
     closed = [
         (degrees(at), time.early_min, time.late_min)
-        for at, time in known
+        for at, time in milestones
         if time.early_min is not None and time.late_min is not None
     ]
     if len(closed) > 1:
         x, low, high = (list(side) for side in zip(*closed, strict=True))
         yield area(x, low, high) | {"fillcolor": faded(tint, 0.4)}
-    likely = [time.likely_min for _, time in known]
+    likely = [time.likely_min for _, time in milestones]
     wide = max(2.5, drawn.screen.font_px / 7)
-    yield line([], likely, tint, "solid", "y", wide) | {"x": [degrees(at) for at, _ in known]}
+    yield line([], likely, tint, "solid", "y", wide) | {"x": [degrees(at) for at, _ in milestones]}
 
 
 def _reader(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
     """An unseen line that says what is expected at a temperature when it is touched."""
-    known = _known(curve)
+    milestones = _milestones(curve)
     return {
         "type": "scatter",
         "mode": "markers",
         "name": READER,
-        "x": [drawn.say.degrees(at) for at, _ in known],
-        "y": [time.likely_min for _, time in known],
-        "text": [product_words.at_temperature(at, time, drawn.say) for at, time in known],
+        "x": [drawn.say.degrees(at) for at, _ in milestones],
+        "y": [time.likely_min for _, time in milestones],
+        "text": [product_words.at_temperature(at, time, drawn.say) for at, time in milestones],
         "hovertemplate": "%{text}<extra></extra>",
         "marker": {"opacity": 0, "size": 1},
     }
@@ -142,7 +142,7 @@ def _batches(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
 
 def _range(curve: ByTemperature) -> tuple[float, float]:
     """The least and the most time that is drawn. [min]"""
-    milestones = [time for _, time in _known(curve)]
+    milestones = [time for _, time in _milestones(curve)]
     seen = [time.early_min or time.likely_min for time in milestones]
     seen += [time.late_min or time.likely_min for time in milestones]
     seen += [row.minutes.get(curve.milestone) for row in curve.sheet.times]
@@ -160,14 +160,14 @@ def _marks(low_min: float, high_min: float, most: int) -> list[int]:
 
 def _reach(curve: ByTemperature) -> tuple[float, float]:
     """The temperatures that are drawn: the product's, the forecast's and the batches'. [C]"""
-    held = [*curve.temperatures_c, *(curve.forecast_c or ())]
-    held += [batch.surface_c for batch in curve.batches]
-    return min(held) - 1.0, max(held) + 1.0
+    reached_c = [*curve.temperatures_c, *(curve.forecast_c or ())]
+    reached_c += [batch.surface_c for batch in curve.batches]
+    return min(reached_c) - 1.0, max(reached_c) + 1.0
 
 
 def _degree_marks(low: float, high: float, most: int) -> list[int]:
     """Round temperatures between two, in the reader's unit. [C or F]"""
-    step = next(each for each in (2, 5, 10, 20, 50) if (high - low) / each <= most)
+    step = next(degrees for degrees in (2, 5, 10, 20, 50) if (high - low) / degrees <= most)
     return list(range(math.ceil(low / step) * step, math.floor(high) + 1, step))
 
 
@@ -231,10 +231,10 @@ def _grounds(curve: ByTemperature, drawn: ProductDrawing) -> tuple[list[Figure],
 
 def figure(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
     """The whole picture."""
-    font, found = drawn.screen.font_px, ground(drawn.screen)
-    found["shapes"], found["annotations"] = _grounds(curve, drawn)
-    found |= _axes(curve, drawn)
-    found |= {
+    font, layout = drawn.screen.font_px, ground(drawn.screen)
+    layout["shapes"], layout["annotations"] = _grounds(curve, drawn)
+    layout |= _axes(curve, drawn)
+    layout |= {
         "height": _HEIGHT_PX[drawn.screen.layout],
         "margin": {side: round(font * em) for side, em in _MARGINS_EM.items()},
         "hovermode": "closest",
@@ -247,4 +247,4 @@ def figure(curve: ByTemperature, drawn: ProductDrawing) -> Figure:
         _rows(curve, drawn),
         *([_batches(curve, drawn)] if curve.batches else []),
     )
-    return {"data": list(traces), "layout": found}
+    return {"data": list(traces), "layout": layout}

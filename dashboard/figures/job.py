@@ -41,15 +41,15 @@ def _name(
     whole width. bars: from when to when [ms]; start: of the figure [ms]; ms_px: a pixel [ms]"""
     room_px = screen.width_px - 1.3 * screen.font_px
     wide_px, apart = text_px(text, screen.font_px) + screen.font_px, round(screen.font_px * 0.4)
-    found: Figure = {"text": text, "y": lane + sum(_BAR) / 2, "yanchor": "middle"}
+    note: Figure = {"text": text, "y": lane + sum(_BAR) / 2, "yanchor": "middle"}
     if (bars[1] - start) / ms_px + wide_px <= room_px:
-        found |= {"xref": "x", "x": bars[1], "xanchor": "left", "xshift": apart}
+        note |= {"xref": "x", "x": bars[1], "xanchor": "left", "xshift": apart}
     elif (bars[0] - start) / ms_px >= wide_px:
-        found |= {"xref": "x", "x": bars[0], "xanchor": "right", "xshift": -apart}
+        note |= {"xref": "x", "x": bars[0], "xanchor": "right", "xshift": -apart}
     else:
-        found |= {"text": cut(text, screen.font_px, room_px), "y": lane - 0.34}
-        found |= {"xref": "paper", "x": 0, "xanchor": "left"}
-    return found | {"showarrow": False, "font": {"color": palette(screen.theme)["fg"]}}
+        note |= {"text": cut(text, screen.font_px, room_px), "y": lane - 0.34}
+        note |= {"xref": "paper", "x": 0, "xanchor": "left"}
+    return note | {"showarrow": False, "font": {"color": palette(screen.theme)["fg"]}}
 
 
 def figure(
@@ -60,7 +60,7 @@ def figure(
     screen: Screen,
 ) -> Figure:
     """The whole figure; tell: what a step says when it is touched."""
-    found, px = ground(screen), screen.font_px
+    layout, px = ground(screen), screen.font_px
     lanes = _lanes(steps)
     start, end = _window(steps, now)
     least_ms = round((end - start).total_seconds() * 1000 / 250)
@@ -74,19 +74,19 @@ def figure(
             text, open_ = tell(step), step.row.closed_at is None
             traces.append(bar(lane, begun, until, open_, text, "y", screen, _BAR))
             bars += [begun, until]
-        found["annotations"].append(
+        layout["annotations"].append(
             _name(part, lane, (min(bars), max(bars)), to_ms(start), ms_px, screen)
         )
     most = max(3, round(screen.width_px * 0.9 / (px * 6)))
     ticks = time_ticks(start, end, most, say)
-    found["xaxis"] = time_axis(screen, start, end, ticks, fixedrange=False)
-    found["yaxis"] = axis(
+    layout["xaxis"] = time_axis(screen, start, end, ticks, fixedrange=False)
+    layout["yaxis"] = axis(
         screen, range=[len(lanes) - 0.5, -0.55], showticklabels=False, showgrid=False
     )
-    found |= {
+    layout |= {
         "height": rows_px(len(lanes) * _LANE_EM * px + 3 * px),
         "margin": {"l": px * 0.3, "r": px, "t": px * 0.4, "b": px * 2},
         "hovermode": "closest",
         "dragmode": False if screen.layout == "phone" else "zoom",
     }
-    return {"data": traces, "layout": found}
+    return {"data": traces, "layout": layout}

@@ -49,13 +49,13 @@ def _runs(values: np.ndarray[Any, np.dtype[np.bool_]]) -> Iterator[slice]:
 
 def _bridged(values: FloatArray, most: int) -> FloatArray:
     """The values with short gaps bridged, so that a sensor that reports seldom draws a line."""
-    known = np.flatnonzero(~np.isnan(values))
-    if known.size < 2:
+    measured = np.flatnonzero(~np.isnan(values))
+    if measured.size < 2:
         return values
     numbers = np.arange(values.size)
-    filled: FloatArray = np.interp(numbers, known, values[known], np.nan, np.nan)
-    behind = numbers - known[np.searchsorted(known, numbers, "right").clip(1) - 1]
-    ahead = known[np.searchsorted(known, numbers).clip(None, known.size - 1)] - numbers
+    filled: FloatArray = np.interp(numbers, measured, values[measured], np.nan, np.nan)
+    behind = numbers - measured[np.searchsorted(measured, numbers, "right").clip(1) - 1]
+    ahead = measured[np.searchsorted(measured, numbers).clip(None, measured.size - 1)] - numbers
     filled[behind + ahead > most] = np.nan
     return filled
 

@@ -229,14 +229,14 @@ def height_em(lanes: int) -> float:
 def figure(drawn: NightDrawing) -> Figure:
     """The whole figure, as plain data for plotly."""
     screen, lanes = drawn.screen, len(drawn.lanes)
-    px, found = screen.font_px, ground(screen)
-    found["height"] = round(height_em(lanes) * px)
-    traces = [*_lanes(drawn, found), *_air(drawn), _reader(drawn)]
-    found |= _axes(drawn, lanes)
-    found["margin"] = {"l": px * 2.6, "r": px * 0.6, "t": px * 0.3, "b": px * 1.9}
-    found |= {"hovermode": "closest", "hoverdistance": 30, "dragmode": False}
-    found["separators"] = f"{drawn.say.decimal}\u2009"
-    return {"data": traces, "layout": found}
+    px, layout = screen.font_px, ground(screen)
+    layout["height"] = round(height_em(lanes) * px)
+    traces = [*_lanes(drawn, layout), *_air(drawn), _reader(drawn)]
+    layout |= _axes(drawn, lanes)
+    layout["margin"] = {"l": px * 2.6, "r": px * 0.6, "t": px * 0.3, "b": px * 1.9}
+    layout |= {"hovermode": "closest", "hoverdistance": 30, "dragmode": False}
+    layout["separators"] = f"{drawn.say.decimal}\u2009"
+    return {"data": traces, "layout": layout}
 
 
 def _axes(drawn: NightDrawing, lanes: int) -> Figure:

@@ -53,7 +53,7 @@ def _temperature(
         for after, value in zip(course.times_min, course.surface_c, strict=True)
     ]
     hover = {"hoverinfo": "text", "text": texts}
-    return drawn | {"x": [round(float(each), 4) for each in x]} | hover
+    return drawn | {"x": [round(float(hours), 4) for hours in x]} | hover
 
 
 def _placed(course: StepCourse, prediction: Prediction, by_age: bool) -> bool:
@@ -71,11 +71,11 @@ def _band(
         return None
     middle, first, last = at(likely), at(early), at(late)
     dim, deepest = palette(screen.theme)["dim"], (middle - first) / max(last - first, 1e-9)
-    said = {"hoverinfo": "text", "text": log_words.predicted(prediction), "yaxis": "y2"}
+    hover = {"hoverinfo": "text", "text": log_words.predicted(prediction), "yaxis": "y2"}
     across = {"symbol": "line-ns", "size": screen.font_px * 0.35}
     return (
-        soft_ribbon((first, last), (row - _HALF, row + _HALF), deepest, False, dim) | said,
-        said
+        soft_ribbon((first, last), (row - _HALF, row + _HALF), deepest, False, dim) | hover,
+        hover
         | {
             "type": "scatter",
             "mode": "markers",
@@ -129,9 +129,9 @@ def _rows(courses: Sequence[StepCourse], by_age: bool, screen: Screen) -> Iterat
         for place, course in enumerate(courses):
             row, at = _row(number, place, len(courses)), _hours(course, by_age)
             predicted, marks = _about(course, group)
-            predictions = (each for each in predicted if _placed(course, each, by_age))
-            for prediction in predictions:
-                yield from _band(prediction, row, at, screen) or ()
+            for prediction in predicted:
+                if _placed(course, prediction, by_age):
+                    yield from _band(prediction, row, at, screen) or ()
             if marks:
                 yield _seen(marks, row, place, at, screen)
 
@@ -195,7 +195,7 @@ _STEPS_H = (0.25, 0.5, 1, 2, 3, 6, 12, 24, 48, 96, 168, 336, 720)
 
 def _ticks(end_h: float, screen: Screen) -> tuple[list[float], list[str]]:
     most = max(3.0, screen.width_px * 0.8 / (screen.font_px * 5))
-    every = next((each for each in _STEPS_H if end_h / each <= most), end_h / most)
+    every = next((hours for hours in _STEPS_H if end_h / hours <= most), end_h / most)
     values = [float(value) for value in np.arange(0, math.floor(end_h / every) + 1) * every]
     return values, ["0" if value == 0 else duration(value * 60) for value in values]
 
@@ -227,19 +227,19 @@ def figure(
 ) -> Figure:
     """The whole figure; by_age: along each step's equivalent age instead of the time since its
     mixing."""
-    found, shown, px = ground(screen), courses[:MOST], screen.font_px
+    layout, shown, px = ground(screen), courses[:MOST], screen.font_px
     traces = [
         _temperature(course, place, by_age, say, screen) for place, course in enumerate(shown)
     ]
     traces += _rows(shown, by_age, screen)
     head = panel_title(f"{words.QUANTITY['surface_temperature']}, °{say.unit}", 1)
-    found["annotations"] += [head, *_headings(shown)]
-    found["annotations"] += _labels(shown, screen)
+    layout["annotations"] += [head, *_headings(shown)]
+    layout["annotations"] += _labels(shown, screen)
     height, shares = _shares(shown, screen)
-    found |= _axes(shown, by_age, screen, shares)
+    layout |= _axes(shown, by_age, screen, shares)
     return {
         "data": traces,
-        "layout": found
+        "layout": layout
         | {
             "height": height,
             "margin": {"l": px * 2.6, "r": px, "t": px * 1.6, "b": px * 1.8},

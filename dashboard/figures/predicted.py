@@ -68,8 +68,8 @@ def tested(courses: Sequence[StepPredictions]) -> dict[str, list[PredictedPoint]
 
 def sentence(points: Sequence[PredictedPoint], say: ReaderFormat) -> str:
     """How the tests of one milestone fell out."""
-    found = [(point.early, point.seen, point.late) for point in points if point.seen is not None]
-    return log_words.hits(found, say)
+    bands = [(point.early, point.seen, point.late) for point in points if point.seen is not None]
+    return log_words.hits(bands, say)
 
 
 def _cut(ratio: float) -> float:
@@ -91,10 +91,10 @@ def _ribbon(placed: Placed, colour: str, yaxis: str) -> Figure:
     low, high = _cut(point.early), _cut(point.late)
     likely = math.log(1 / low) / math.log(high / low) if high > low else 0.5
     ribbon = soft_ribbon((at - _HALF, at + _HALF), (low, high), likely, True, colour)
-    return ribbon | {"text": _said(point), "yaxis": yaxis}
+    return ribbon | {"text": _hover(point), "yaxis": yaxis}
 
 
-def _said(point: PredictedPoint) -> str:
+def _hover(point: PredictedPoint) -> str:
     prediction = point.prediction
     head = f"step {point.step}<br>{log_words.predicted(prediction)}"
     return f"{head}<br>{log_words.found(prediction)}"
@@ -108,12 +108,12 @@ def _marks(points: Sequence[Placed], values: Sequence[float], look: Figure, yaxi
         "y": [_cut(value) for value in values],
         "marker": look,
         "hoverinfo": "text",
-        "text": [_said(point) for _, point in points],
+        "text": [_hover(point) for _, point in points],
         "yaxis": yaxis,
     }
 
 
-def _found(points: Sequence[Placed], yaxis: str, screen: Screen) -> list[Figure]:
+def _tests(points: Sequence[Placed], yaxis: str, screen: Screen) -> list[Figure]:
     """A dot where it was found inside, a square where it was not, a triangle for not yet."""
     colours, size = palette(screen.theme), screen.font_px * 0.85
     edge = {"width": 2, "color": colours["bg"]}
@@ -162,7 +162,7 @@ def figure(courses: Sequence[StepPredictions], screen: Screen) -> Figure:
         domain = [max(top - room + (gap if number + 1 < len(predicted_points) else 0), 0.0), top]
         layout[key.replace("y", "yaxis")] = _y_axis(domain, screen)
         placed = [(steps.index(point.step), point) for point in points]
-        traces += [*_bands(placed, key, screen), *_found(placed, key, screen)]
+        traces += [*_bands(placed, key, screen), *_tests(placed, key, screen)]
         layout["annotations"].append(panel_title(in_words(milestone), top))
         layout["shapes"].append(_level(key, screen))
     apart = max(math.ceil(len(steps) * 4 * px / screen.width_px), 1)

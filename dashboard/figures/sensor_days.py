@@ -51,16 +51,16 @@ def sensor_days(
     latest: Sequence[Reading], readings: Sequence[Reading], flagged: Sequence[FlaggedSpan]
 ) -> list[SensorDay]:
     """The days of the sensors that were heard at all, in the order of their last readings."""
-    held: dict[Series, list[Reading]] = {}
+    by_series: dict[Series, list[Reading]] = {}
     for reading in readings:
-        held.setdefault(series_of(reading), []).append(reading)
+        by_series.setdefault(series_of(reading), []).append(reading)
     crosses: dict[Series, list[FlaggedSpan]] = {}
     for span in flagged:
         crosses.setdefault(series_of(span), []).append(span)
     return [
-        SensorDay(last, tuple(held.get(key, ())), tuple(crosses.get(key, ())))
+        SensorDay(last, tuple(by_series.get(key, ())), tuple(crosses.get(key, ())))
         for last in latest[:MOST_SENSORS]
-        if (key := series_of(last)) in held or key in crosses
+        if (key := series_of(last)) in by_series or key in crosses
     ]
 
 
@@ -84,7 +84,7 @@ def _line(drawn: SensorDrawing, day: SensorDay, lane: int) -> Iterator[Figure]:
     heights = [_height(day, lane, reading.value) for reading in day.readings]
     if times:
         drawn_line = line(times, heights, colours["fg"], "solid", "y", max(2.0, px / 9))
-        texts = [_said(drawn, reading) for reading in day.readings]
+        texts = [_hover(drawn, reading) for reading in day.readings]
         marker = {"size": px * (0.5 if len(times) <= FEW else 0.2), "color": colours["fg"]}
         dots = {"mode": "lines+markers", "marker": marker}
         yield drawn_line | dots | {"hoverinfo": "text", "text": texts}
@@ -104,7 +104,7 @@ def _line(drawn: SensorDrawing, day: SensorDay, lane: int) -> Iterator[Figure]:
         }
 
 
-def _said(drawn: SensorDrawing, reading: Reading) -> str:
+def _hover(drawn: SensorDrawing, reading: Reading) -> str:
     value = words.value(drawn.say, reading.quantity, reading.value)
     return f"{drawn.say.moment(reading.at, drawn.now)}<br>{value}"
 
@@ -147,7 +147,7 @@ def _words(drawn: SensorDrawing, day: SensorDay, lane: int) -> list[Figure]:
     px, colours = drawn.screen.font_px, palette(drawn.screen.theme)
     ends = _ends(drawn, day)
     room_px = drawn.screen.width_px * 0.95 - text_px(ends, px)
-    said = ((_fitting(drawn, day, room_px), 0, "left", "fg"), (ends, 1, "right", "dim"))
+    labels = ((_fitting(drawn, day, room_px), 0, "left", "fg"), (ends, 1, "right", "dim"))
     return [
         {
             "text": text,
@@ -160,7 +160,7 @@ def _words(drawn: SensorDrawing, day: SensorDay, lane: int) -> list[Figure]:
             "showarrow": False,
             "font": {"size": px, "color": colours[colour]},
         }
-        for text, x, side, colour in said
+        for text, x, side, colour in labels
     ]
 
 
@@ -172,16 +172,16 @@ def height_em(lanes: int) -> float:
 def figure(drawn: SensorDrawing) -> Figure:
     """The whole figure, as plain data for plotly."""
     screen, lanes = drawn.screen, len(drawn.days)
-    px, found = screen.font_px, ground(screen)
+    px, layout = screen.font_px, ground(screen)
     traces = list[Figure]()
     for lane, day in enumerate(drawn.days):
         traces += _line(drawn, day, lane)
-        found["annotations"] += _words(drawn, day, lane)
-    found["height"] = rows_px(height_em(lanes) * px)
-    found |= _axes(drawn, max(lanes, 1))
-    found["margin"] = {"l": px * 0.4, "r": px * 0.4, "t": px * 0.2, "b": px * 1.9}
-    found |= {"hovermode": "closest", "hoverdistance": 30, "dragmode": False}
-    return {"data": traces, "layout": found}
+        layout["annotations"] += _words(drawn, day, lane)
+    layout["height"] = rows_px(height_em(lanes) * px)
+    layout |= _axes(drawn, max(lanes, 1))
+    layout["margin"] = {"l": px * 0.4, "r": px * 0.4, "t": px * 0.2, "b": px * 1.9}
+    layout |= {"hovermode": "closest", "hoverdistance": 30, "dragmode": False}
+    return {"data": traces, "layout": layout}
 
 
 def _axes(drawn: SensorDrawing, lanes: int) -> Figure:

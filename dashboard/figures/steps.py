@@ -21,15 +21,15 @@ def lanes(
     """Each step with its lane, 0 the highest, so that none covers another; `apart` is kept free
     between two of one lane. What finds no lane is left out."""
     free: list[datetime] = []
-    found = []
+    placed = []
     for step in sorted(steps, key=lambda summary: summary.row.mixed_at):
         begun, ends = step.row.mixed_at, step.row.closed_at or now
         lane = next((n for n, until in enumerate(free) if until + apart <= begun), len(free))
         if lane == MOST_LANES:
             continue
         free[lane : lane + 1] = [ends]
-        found.append((lane, step))
-    return found
+        placed.append((lane, step))
+    return placed
 
 
 def bar(
@@ -80,8 +80,8 @@ def bars(
         on_bench = step.row.closed_at is None
         count = max(count, lane + 1)
         title, when = tell(step)
-        held = (to_ms(begun), to_ms(max(ends, begun + 2 * per_px)))
-        traces.append(bar(lane, *held, on_bench, f"{title}<br>{when}", yaxis, screen))
+        bounds = (to_ms(begun), to_ms(max(ends, begun + 2 * per_px)))
+        traces.append(bar(lane, *bounds, on_bench, f"{title}<br>{when}", yaxis, screen))
         room_px = (ends - begun) / per_px
         label = step.part or title
         if room_px > text_px("wheel", screen.font_px):

@@ -45,7 +45,7 @@ class VapourDrawing:
     def _figure(self, value: float) -> str:
         return f"{float(f'{value:.3g}'):g}".replace(".", self.say.decimal)
 
-    def said(self, at_min: float, value: float) -> str:
+    def hover(self, at_min: float, value: float) -> str:
         """A moment of the curve in words. at_min [min], value [ppm or mg/m3]"""
         over = self.level.over_min
         when = duration(at_min) if at_min <= over else f"{duration(at_min - over)} after the last"
@@ -76,7 +76,7 @@ def _curves(drawn: VapourDrawing, least: float) -> Iterator[Figure]:
         "name": READER,
         "x": times,
         "y": shown,
-        "text": [drawn.said(at, value) for at, value in zip(times, values, strict=True)],
+        "text": [drawn.hover(at, value) for at, value in zip(times, values, strict=True)],
         "hovertemplate": "%{text}<extra></extra>",
         "marker": {"opacity": 0, "size": 1},
     }
@@ -111,7 +111,7 @@ def _range(drawn: VapourDrawing, values: Sequence[float]) -> tuple[float, float]
 
 
 def _time_marks(end_min: float, most: int) -> list[float]:
-    step = next((each for each in _STEPS_MIN if end_min / each <= most), _STEPS_MIN[-1])
+    step = next((minutes for minutes in _STEPS_MIN if end_min / minutes <= most), _STEPS_MIN[-1])
     return [float(step * number) for number in range(floor(end_min / step) + 1)]
 
 
@@ -131,26 +131,26 @@ def _axes(drawn: VapourDrawing, times: Sequence[float], least: float, most: floa
 def figure(drawn: VapourDrawing) -> Figure:
     """The whole figure, as plain data for plotly."""
     screen = drawn.screen
-    px, colours, found = screen.font_px, palette(screen.theme), ground(screen)
+    px, colours, layout = screen.font_px, palette(screen.theme), ground(screen)
     times, values, _ = course(drawn.airing)
     least, most = _range(drawn, values)
-    found["height"] = round(HEIGHT_EM * px)
-    found["shapes"].append(_stretch(0, drawn.level.over_min, faded(colours["amber"], 0.16)))
+    layout["height"] = round(HEIGHT_EM * px)
+    layout["shapes"].append(_stretch(0, drawn.level.over_min, faded(colours["amber"], 0.16)))
     for value, text in drawn.limits:
         shape, note = limit(value, "y", colours["stop"], text, screen)
-        found["shapes"].append(shape)
-        found["annotations"].append(note | {"y": log10(value)})
+        layout["shapes"].append(shape)
+        layout["annotations"].append(note | {"y": log10(value)})
     if drawn.limits:  # beside the stretch of work, where the curve is far from it
-        found["annotations"][0] |= {"xref": "x", "x": drawn.level.over_min}
-        found["annotations"][0] |= {"xanchor": "left", "yanchor": "top"}
-    found["annotations"] += [
+        layout["annotations"][0] |= {"xref": "x", "x": drawn.level.over_min}
+        layout["annotations"][0] |= {"xanchor": "left", "yanchor": "top"}
+    layout["annotations"] += [
         panel_title(f"{drawn.level.solvent}, {drawn.unit}, mean of the room", 1),
         _without_fan(drawn),
     ]
-    found |= _axes(drawn, times, least, most)
-    found["margin"] = {"l": px * 3.4, "r": px * 0.8, "t": px * 1.7, "b": px * 1.9}
-    found |= {"hovermode": "x", "hoverdistance": -1, "dragmode": False}
-    return {"data": [*_curves(drawn, least), *_cleared(drawn, least)], "layout": found}
+    layout |= _axes(drawn, times, least, most)
+    layout["margin"] = {"l": px * 3.4, "r": px * 0.8, "t": px * 1.7, "b": px * 1.9}
+    layout |= {"hovermode": "x", "hoverdistance": -1, "dragmode": False}
+    return {"data": [*_curves(drawn, least), *_cleared(drawn, least)], "layout": layout}
 
 
 def _stretch(start: float, end: float, colour: str) -> Figure:

@@ -96,12 +96,12 @@ def choose(view: BenchView, wanted_min: float | None = None) -> tuple[datetime, 
 Stretch = tuple[datetime, datetime]
 
 
-def kept(now: datetime, held: Stretch | None, wanted: Stretch) -> Stretch:
+def kept(now: datetime, shown: Stretch | None, wanted: Stretch) -> Stretch:
     """The axis a device looks at, while now is still well on it; else the one wanted."""
-    if held is None:
+    if shown is None:
         return wanted
-    start, end = held
-    return held if start <= now <= end - (end - start) / 10 else wanted
+    start, end = shown
+    return shown if start <= now <= end - (end - start) / 10 else wanted
 
 
 def ticks(axis: Axis, manner: ReaderFormat, room_px: float) -> list[tuple[datetime, str]]:
@@ -111,11 +111,11 @@ def ticks(axis: Axis, manner: ReaderFormat, room_px: float) -> list[tuple[dateti
     step = timedelta(minutes=next(fitting, _STEPS_MIN[-1]))
     at = manner.local(axis.start).replace(hour=0, minute=0, second=0, microsecond=0)
     at = at.astimezone(axis.start.tzinfo)
-    found = []
+    marks = []
     while at <= axis.end:
         if at >= axis.start:
             local = manner.local(at)
             midnight = local.hour == 0 and local.minute == 0
-            found.append((at, f"{local:%a} {local.day}" if midnight else manner.hour(at)))
+            marks.append((at, f"{local:%a} {local.day}" if midnight else manner.hour(at)))
         at += step
-    return found
+    return marks

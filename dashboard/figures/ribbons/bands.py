@@ -44,13 +44,13 @@ def _scale(colour: str, share: float) -> list[list[Any]]:
     distribution, of which the edge's two ends are the 5 % and the 95 %."""
     if share <= 0.002:
         return [[0, faded(colour, 1)], [1, faded(colour, 1)]]
-    found = []
+    stops = []
     for number in range(_STOPS):
         place = number / (_STOPS - 1)
         cover = 0.5 * (1 + math.erf((place * 2 - 1) * 1.645 / math.sqrt(2)))
-        found.append([round(place * share, 5), faded(colour, round(cover, 3))])
-    found[0][1], found[-1][1] = faded(colour, 0), faded(colour, 1)
-    return [*found, [1, faded(colour, 1)]]
+        stops.append([round(place * share, 5), faded(colour, round(cover, 3))])
+    stops[0][1], stops[-1][1] = faded(colour, 0), faded(colour, 1)
+    return [*stops, [1, faded(colour, 1)]]
 
 
 def ends(segment: Segment, reach: Reach) -> tuple[datetime, datetime, datetime]:

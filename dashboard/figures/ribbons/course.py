@@ -107,7 +107,7 @@ def shapes(
     """Spells of dew risk, the least temperatures as dotted lines, and the edges."""
     colours = palette(screen.theme)
     first, last = (to_ms(moment) for moment in reach)
-    found = [
+    drawn = [
         {
             "type": "rect",
             "x0": to_ms(start),
@@ -120,13 +120,13 @@ def shapes(
         }
         for start, end in track.dew
     ]
-    for value in sorted({round(each, 1) for _, each in track.minimums}):
+    for value in sorted({round(least, 1) for _, least in track.minimums}):
         if heights.shows(value):
             pen = {"color": colours["stop"], "width": 2.5, "dash": "dot"}
-            found.append(_level(heights.y(value), first, last, pen))
+            drawn.append(_level(heights.y(value), first, last, pen))
     for y in (heights.top, heights.foot):
-        found.append(_level(y, first, last, {"color": colours["rule"], "width": 1}))
-    return found
+        drawn.append(_level(y, first, last, {"color": colours["rule"], "width": 1}))
+    return drawn
 
 
 def _level(y: float, left: float, right: float, pen: Figure) -> Figure:
@@ -205,7 +205,7 @@ def _marks(
     """Two or three temperatures for the left edge, each with its height. [px]"""
     low, high = say.degrees(heights.low_c), say.degrees(heights.high_c)
     room = max((heights.foot - heights.top) / (font * 2), 1)
-    step = next((each for each in (1, 2, 5, 10, 20) if (high - low) / each <= room), 50)
+    step = next((degrees for degrees in (1, 2, 5, 10, 20) if (high - low) / degrees <= room), 50)
     for mark in range(math.ceil(low / step) * step, math.floor(high) + 1, step):
         y = heights.y(mark if say.unit == "C" else (mark - 32) * 5 / 9)
         clear = all(abs(y - other) > font * 1.1 for other in used)

@@ -31,11 +31,11 @@ class RibbonPicture(NamedTuple):
     rows: Rows
 
 
-def _axes(axis: Axis, held: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure:
+def _axes(axis: Axis, placed: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure:
     marks = axes.ticks(axis, say, room.font_px * 5)
     half = room.font_px * 1.2
     shown = [(to_ms(at), text) for at, text in marks if half < axis.x(at) < axis.right - half]
-    foot = held.height - room.axis_px
+    foot = placed.height - room.axis_px
     across = time_axis(
         room.screen,
         axis.start,
@@ -48,16 +48,16 @@ def _axes(axis: Axis, held: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure
     return {"xaxis": across, "yaxis": down}
 
 
-def _layout(axis: Axis, held: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure:
+def _layout(axis: Axis, placed: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure:
     """The ground with its axes; it can be dragged and zoomed, but not on the phone."""
     figure = ground(room.screen)
     figure["font"] = figure["font"] | {"size": room.font_px}
     figure["hoverlabel"]["font"] = figure["hoverlabel"]["font"] | {"size": room.font_px * 0.8}
-    figure |= {"width": round(axis.right), "height": round(held.height)}
+    figure |= {"width": round(axis.right), "height": round(placed.height)}
     figure |= {"margin": {"l": 0, "r": 0, "t": 0, "b": round(room.axis_px)}}
     figure |= {"hovermode": "closest", "hoverdistance": 12}
     figure |= {"dragmode": False if room.screen.layout == "phone" else "pan"}
-    return figure | _axes(axis, held, room, say)
+    return figure | _axes(axis, placed, room, say)
 
 
 def _rows(lanes: Sequence[RibbonLane], axis: Axis, room: RibbonRoom, track: Track | None) -> Rows:
@@ -77,22 +77,22 @@ def picture(
 ) -> RibbonPicture:
     """Lanes over a stretch of time as a plotly figure; the names are the page's to write."""
     axis = Axis(*stretch, 0.0, room.width - room.names_px)
-    held, reach, screen = _rows(lanes, axis, room, track), reach_of(*stretch), room.screen
-    figure = _layout(axis, held, room, say)
-    traces = [trace for row in held.rows for trace in ribbon(row, reach, screen)]
-    figure["shapes"] += [veil(now, reach[1], row, screen) for row in held.rows]
-    for row in held.rows:
+    placed, reach, screen = _rows(lanes, axis, room, track), reach_of(*stretch), room.screen
+    figure = _layout(axis, placed, room, say)
+    traces = [trace for row in placed.rows for trace in ribbon(row, reach, screen)]
+    figure["shapes"] += [veil(now, reach[1], row, screen) for row in placed.rows]
+    for row in placed.rows:
         for note, leader in above(row, axis, screen):
             figure["annotations"].append(note)
             figure["shapes"].append(leader)
         figure["annotations"] += inside(row, axis, screen)
-    if track and held.track:
+    if track and placed.track:
         track = course.within(track, reach)
-        scale = course.heights(track, axis, *held.track)
+        scale = course.heights(track, axis, *placed.track)
         traces += course.traces(track, scale, screen, say)
         figure["shapes"] += course.shapes(track, scale, reach, screen)
         figure["annotations"] += course.notes(track, scale, axis, room, say)
-    line, time = flag(now, axis, held.height - room.axis_px, say, room)
+    line, time = flag(now, axis, placed.height - room.axis_px, say, room)
     figure["shapes"].append(line)
     figure["annotations"].append(time)
-    return RibbonPicture({"data": traces, "layout": figure}, held)
+    return RibbonPicture({"data": traces, "layout": figure}, placed)

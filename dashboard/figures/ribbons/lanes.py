@@ -105,11 +105,11 @@ def rows(
     usual = _TRACK_PX[room.screen.layout] * room.font_px / _FONT_PX[room.screen.layout]
     least, lane_px = _LEAST_TRACK_EM * room.font_px, _LANE_EM * room.font_px
     with_track = min(_TRACK_LANES, math.floor((foot - top - least) / lane_px))
-    held = track and len(lanes) <= with_track
-    split = max(foot - usual, min(top + len(lanes) * lane_px, foot - least)) if held else foot
+    tracked = track and len(lanes) <= with_track
+    split = max(foot - usual, min(top + len(lanes) * lane_px, foot - least)) if tracked else foot
     count = max(len(lanes), 1)
     even = min((split - top) / count, room.font_px * _MOST_LANE_EM)
-    if track and not held and with_track > 0:
+    if track and not tracked and with_track > 0:
         # one lane more, for which the temperature gives way, is not taller than those above it
         even = min(even, max(foot - top - usual, with_track * lane_px) / with_track)
     dense = even < room.font_px * 2.5
@@ -121,7 +121,7 @@ def rows(
     for lane, head in zip(lanes, heads, strict=True):
         ribbon_rows.append(RibbonRow(lane, top, head + bar + gap, top + head, bar, font, dense))
         top += head + bar + gap
-    return Rows(tuple(ribbon_rows), (top + 6, foot) if held else None, room.height)
+    return Rows(tuple(ribbon_rows), (top + 6, foot) if tracked else None, room.height)
 
 
 def name_fits(row: RibbonRow) -> bool:

@@ -46,7 +46,7 @@ def _fits(word: Word, font_px: float) -> bool:
 def placed(words: Sequence[Word], font_px: float, left: float, right: float) -> list[float]:
     """Left ends of words in one row that neither touch nor leave the axis. [px]"""
     gap = font_px * 0.8
-    wide = [text_px(each.text, font_px) for each in words]
+    wide = [text_px(word.text, font_px) for word in words]
     starts: list[float] = []
     free = left
     for word, width in zip(words, wide, strict=True):
@@ -71,9 +71,9 @@ def divided(words: Sequence[Word], font_px: float) -> tuple[list[Word], list[Wor
     """The words that stand inside their stretch clear of each other, and the others."""
     inside: list[Word] = []
     taken = -1e9
-    for word in sorted(words, key=lambda each: each.middle):
+    for word in sorted(words, key=lambda word: word.middle):
         half = text_px(word.text, font_px) / 2 + font_px * 0.4
         if _fits(word, font_px) and word.middle - half > taken:
             inside.append(word)
             taken = word.middle + half
-    return inside, [each for each in words if each not in inside]
+    return inside, [word for word in words if word not in inside]

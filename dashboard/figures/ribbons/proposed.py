@@ -101,12 +101,12 @@ def figure(drawn: ProposedDrawing, say: ReaderFormat, screen: Screen) -> Figure:
     last = drawn.stop_at or _tonight(drawn.window, now)
     if last and stretch[0] < last:
         stretch = stretch[0], max(stretch[1], last)
-    found = picture([lane], stretch, now, room, say, own).figure
+    ribbon = picture([lane], stretch, now, room, say, own).figure
     if drawn.stop_at and drawn.stop_at <= stretch[1]:
         stop = _stop(drawn, say, screen, room.font_px)
-        found["layout"]["shapes"].append(stop["shape"])
-        found["layout"]["annotations"].append(stop["note"])
+        ribbon["layout"]["shapes"].append(stop["shape"])
+        ribbon["layout"]["annotations"].append(stop["note"])
     if drawn.window and drawn.window.start < stretch[1]:
         for kind, piece in _window(drawn.window, stretch[1], say, screen, room.font_px):
-            found["layout"][kind].append(piece)
-    return found
+            ribbon["layout"][kind].append(piece)
+    return ribbon

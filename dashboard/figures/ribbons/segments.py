@@ -65,16 +65,16 @@ def _kind_after(milestone: str, names: set[str]) -> str | None:
 
 def edges(step: StepView) -> list[Edge]:
     """Where the stretches of a step begin, in order of time."""
-    names = {each.name for each in step.milestones}
+    names = {milestone.name for milestone in step.milestones}
     wet = bool(names & {"working_time", "pot_life"})
-    found = [Edge("workable" if wet else "setting", step.mixed_at, step.mixed_at)]
+    starts = [Edge("workable" if wet else "setting", step.mixed_at, step.mixed_at)]
     for milestone in step.milestones:
         kind = _kind_after(milestone.name, names)
         edge = _edge(kind, milestone) if kind else None
         if edge:
-            found.append(edge)
-    found.sort(key=lambda edge: edge.early + (edge.late - edge.early) / 2)
-    return _without_steps_back(found)
+            starts.append(edge)
+    starts.sort(key=lambda edge: edge.early + (edge.late - edge.early) / 2)
+    return _without_steps_back(starts)
 
 
 def _without_steps_back(edges: list[Edge]) -> list[Edge]:
@@ -101,12 +101,12 @@ def _stall(step: StepView) -> Edge | None:
 
 def segments(step: StepView) -> list[Segment]:
     """The stretches of a step's ribbon, each ending where the next begins."""
-    found = edges(step)
+    starts = edges(step)
     stall = _stall(step)
     if stall:
-        found = [found[0], *(edge for edge in found[1:] if edge.early < stall.early), stall]
-    ends = [*found[1:], None]
-    return [Segment(a.kind, a, b) for a, b in zip(found, ends, strict=True)]
+        starts = [starts[0], *(edge for edge in starts[1:] if edge.early < stall.early), stall]
+    ends = [*starts[1:], None]
+    return [Segment(a.kind, a, b) for a, b in zip(starts, ends, strict=True)]
 
 
 def present(step: StepView, now: datetime) -> str:

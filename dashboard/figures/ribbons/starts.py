@@ -22,11 +22,12 @@ _BEYOND, _MOST_POINTS = timedelta(hours=1), 300
 
 @frozen
 class StartPoint:
-    """A start with its chance [-], None where it must not be mixed, and what is said of it."""
+    """A start with its chance [-], None where it must not be mixed, and what it says when it is
+    touched (hover)."""
 
     at: datetime
     chance: float | None
-    said: str
+    hover: str
 
     @property
     def tenths(self) -> int | None:
@@ -53,9 +54,9 @@ class StartsDrawing:
 def _steps(drawn: StartsDrawing, colour: str, share: float, *, sure: bool) -> Figure:
     """The chances as steps, filled; sure: only those that reach what is asked."""
     rows = drawn.starts
-    held = [None if sure and (point.chance or 0) < SURE else point.tenths for point in rows]
+    shares = [None if sure and (point.chance or 0) < SURE else point.tenths for point in rows]
     wide = max(2.0, drawn.screen.font_px / 9)
-    figure = line([to_ms(point.at) for point in rows], held, colour, "solid", "y", wide)
+    figure = line([to_ms(point.at) for point in rows], shares, colour, "solid", "y", wide)
     figure["line"]["shape"] = "hv"
     return figure | {"fill": "tozeroy", "fillcolor": faded(colour, share)}
 
@@ -69,7 +70,7 @@ def _reader(drawn: StartsDrawing) -> Figure:
         "name": READER,
         "x": [to_ms(point.at) for point in rows],
         "y": [point.tenths or 0 for point in rows],
-        "text": [point.said for point in rows],
+        "text": [point.hover for point in rows],
         "hoverinfo": "none",
         "marker": {"opacity": 0, "size": 1},
     }
@@ -104,15 +105,15 @@ def _axes(drawn: StartsDrawing) -> Figure:
 def figure(drawn: StartsDrawing) -> Figure:
     """The whole picture."""
     colours, screen = palette(drawn.screen.theme), drawn.screen
-    found = ground(screen)
+    layout = ground(screen)
     levels = [
         limit(most, "y", colours[colour], f"{most} in 10", screen)
         for most, colour in ((MOST_TENTHS, "window-mark"), (5, "dim"))
     ]
-    found["shapes"] = [*_forbidden(drawn), *(shape for shape, _ in levels)]
-    found["annotations"] = [note for _, note in levels]
-    found |= _axes(drawn)
-    found |= {
+    layout["shapes"] = [*_forbidden(drawn), *(shape for shape, _ in levels)]
+    layout["annotations"] = [note for _, note in levels]
+    layout |= _axes(drawn)
+    layout |= {
         "height": HEIGHT_PX[screen.layout],
         "margin": {side: round(screen.font_px * em) for side, em in _MARGINS_EM.items()},
         "hovermode": "x",
@@ -124,4 +125,4 @@ def figure(drawn: StartsDrawing) -> Figure:
         _steps(drawn, colours["ready"], 0.6, sure=True),
         _reader(drawn),
     ]
-    return {"data": traces, "layout": found}
+    return {"data": traces, "layout": layout}

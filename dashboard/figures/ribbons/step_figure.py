@@ -32,11 +32,11 @@ _RIBBON, _MARKS = "y8", "y9"
 
 @frozen
 class StepMark:
-    """Something done or seen at an instant; said: what it says when it is touched."""
+    """Something done or seen at an instant; hover: what it says when it is touched."""
 
     kind: str
     at: datetime
-    said: str
+    hover: str
 
 
 @frozen
@@ -65,11 +65,11 @@ def _ribbon(step: StepDrawing, history: AirHistory, drawn: AirDrawing) -> tuple[
     inner_px = screen.width_px - 3.6 * screen.font_px
     room = replace(wide, width=inner_px + wide.names_px, height=screen.font_px * 7)
     lane = replace(step.lane, name="", detail="")
-    found = picture([lane], (history.start, history.end), drawn.now, room, drawn.say)
+    ribbon = picture([lane], (history.start, history.end), drawn.now, room, drawn.say)
     if not history.start < drawn.now < history.end:  # the flag of now, which comes last
-        found.figure["layout"]["shapes"].pop()
-        found.figure["layout"]["annotations"].pop()
-    return found.figure, found.rows.height - room.axis_px
+        ribbon.figure["layout"]["shapes"].pop()
+        ribbon.figure["layout"]["annotations"].pop()
+    return ribbon.figure, ribbon.rows.height - room.axis_px
 
 
 def _onto(part: Figure, figure: Figure, height_px: float, domain: list[float]) -> None:
@@ -77,8 +77,8 @@ def _onto(part: Figure, figure: Figure, height_px: float, domain: list[float]) -
     figure["data"] += [trace | {"yaxis": _RIBBON} for trace in part["data"]]
     layout = figure["layout"]
     for name in ("shapes", "annotations"):
-        held = [each for each in part["layout"][name] if each.get("yref", "y") == "y"]
-        layout[name] += [each | {"yref": _RIBBON} for each in held]
+        pieces = [piece for piece in part["layout"][name] if piece.get("yref", "y") == "y"]
+        layout[name] += [piece | {"yref": _RIBBON} for piece in pieces]
     layout["yaxis8"] = part["layout"]["yaxis"] | {"domain": domain, "range": [height_px, 0]}
     layout["yaxis8"]["anchor"] = "x"
 
@@ -98,24 +98,24 @@ def _marks(marks: Sequence[StepMark], drawn: AirDrawing) -> Figure:
             "line": {"width": 1.5, "color": colours["bg"]},
         },
         "hovertemplate": "%{text}<extra></extra>",
-        "text": [mark.said for mark in marks],
+        "text": [mark.hover for mark in marks],
         "yaxis": _MARKS,
     }
 
 
 def figure(step: StepDrawing, history: AirHistory, drawn: AirDrawing) -> Figure:
     """The whole figure: ribbon, marks, then the air as the air's page shows it."""
-    found = air.figure(replace(history, steps=()), drawn)
-    layout, px, screen = found["layout"], drawn.screen.font_px, drawn.screen
+    whole = air.figure(replace(history, steps=()), drawn)
+    layout, px, screen = whole["layout"], drawn.screen.font_px, drawn.screen
     part, ribbon_px = _ribbon(step, history, drawn)
     inner_px = layout["height"] - layout["margin"]["t"] - layout["margin"]["b"]
     ribbon, marks = ribbon_px / inner_px, 1.6 * px / inner_px
-    _lower(found, 1 - ribbon - marks - 1.6 * px / inner_px)
-    _onto(part, found, ribbon_px, [1 - ribbon, 1])
+    _lower(whole, 1 - ribbon - marks - 1.6 * px / inner_px)
+    _onto(part, whole, ribbon_px, [1 - ribbon, 1])
     layout["yaxis9"] = axis(
         screen, domain=[1 - ribbon - marks, 1 - ribbon], range=[-1, 1], showgrid=False,
         showticklabels=False, anchor="x",
     )  # fmt: skip
-    found["data"].append(_marks(step.marks, drawn))
+    whole["data"].append(_marks(step.marks, drawn))
     layout["shapes"] += shades(step.heated, "y", faded(palette(screen.theme)["amber"], 0.22))
-    return found
+    return whole

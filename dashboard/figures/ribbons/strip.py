@@ -25,7 +25,8 @@ _NEAR_C, _LEAST_RANGE_C = 15.0, 4.0
 @frozen
 class StripStep:
     """A step of a part's row: hands from start to end, begun by latest at the latest; ready: when
-    what cures is there, at the earliest, likely, at the latest; number: its name in the list."""
+    what cures is there, at the earliest, likely, at the latest; number: its name in the list,
+    text: what it is in words."""
 
     row: int
     number: int
@@ -34,7 +35,7 @@ class StripStep:
     end: datetime
     latest: datetime
     ready: Sequence[datetime | None]
-    said: str
+    text: str
 
 
 @frozen
@@ -202,7 +203,7 @@ def _reader(drawn: StripDrawing, folded: FoldedAxis) -> Figure:
         "name": READER,
         "x": [(folded.x(step.start) + folded.x(step.end)) / 2 for step in steps],
         "y": [drawn.row_y(step.row, sum(_HANDS) / 2) for step in steps],
-        "text": [f"{step.number}. {step.said}" for step in steps],
+        "text": [f"{step.number}. {step.text}" for step in steps],
         "hovertemplate": "%{text}<extra></extra>",
         "marker": {"opacity": 0, "size": drawn.screen.font_px},
     }
@@ -252,10 +253,10 @@ def _degrees(drawn: StripDrawing, scale: Heights) -> Iterator[Figure]:
 
 def figure(drawn: StripDrawing) -> Figure:
     """The whole strip."""
-    folded, scale, found = drawn.axis, _scale(drawn), ground(drawn.screen)
+    folded, scale, layout = drawn.axis, _scale(drawn), ground(drawn.screen)
     least = list(_least(drawn, scale))
     blocks = [_cures, _hands]
-    found["shapes"] = [
+    layout["shapes"] = [
         *_nights(drawn),
         *(
             shape
@@ -266,7 +267,7 @@ def figure(drawn: StripDrawing) -> Figure:
         *_ends(drawn, folded),
         *(shape for shape, _ in least),
     ]
-    found["annotations"] = [
+    layout["annotations"] = [
         *_heads(drawn),
         *_names(drawn),
         *_numbers(drawn, folded),
@@ -274,7 +275,7 @@ def figure(drawn: StripDrawing) -> Figure:
         *(note for _, note in least),
     ]
     none = {"showgrid": False, "showticklabels": False}
-    found |= {
+    layout |= {
         "height": drawn.height_px,
         "margin": {"l": 0, "r": 0, "t": 0, "b": 0},
         "hovermode": "closest",
@@ -283,4 +284,4 @@ def figure(drawn: StripDrawing) -> Figure:
         "xaxis": axis(drawn.screen, range=[0, drawn.screen.width_px], **none),
         "yaxis": axis(drawn.screen, range=[drawn.height_px, 0], **none),
     }
-    return {"data": [*_track(drawn, folded, scale), _reader(drawn, folded)], "layout": found}
+    return {"data": [*_track(drawn, folded, scale), _reader(drawn, folded)], "layout": layout}

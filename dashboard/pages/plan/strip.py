@@ -119,7 +119,7 @@ def drawing(context: PageContext, week: WeekPlan, screen: Screen) -> StripDrawin
 
 def _listed(steps: Sequence[StripStep]) -> html.Details:
     """Every step in words, by its number."""
-    rows = [html.Li(step.said) for step in steps]
+    rows = [html.Li(step.text) for step in steps]
     return html.Details([html.Summary("The week, step by step"), html.Ol(rows)])
 
 

@@ -171,8 +171,8 @@ def test_the_vapour_s_figure_is_valid_and_shows_both_limits(garage: Garage, scre
 
 def test_the_keys_read_how_far_above_the_limit_the_room_is(garage: Garage) -> None:
     drawn = smelt(garage)
-    assert drawn.said(30, 380.6) == "30 min: about 380 ppm<br>7.6 times the limit"
-    assert drawn.said(90, 40.0) == "1 h after the last: about 40 ppm"
+    assert drawn.hover(30, 380.6) == "30 min: about 380 ppm<br>7.6 times the limit"
+    assert drawn.hover(90, 40.0) == "1 h after the last: about 40 ppm"
 
 
 def test_a_solvent_without_a_limit_is_drawn_without_one(garage: Garage) -> None:
