@@ -79,17 +79,17 @@ def _limit(shown: Period, say: ReaderFormat) -> html.Label:
 
 
 def _rows(history: AirHistory, say: ReaderFormat) -> list[list[Any]]:
-    known = np.flatnonzero(np.any([~np.isnan(e.mean) for e in history.courses], axis=0))
-    found = []
-    for index in known[:: max(1, len(known) // _ROWS)]:
+    measured = np.flatnonzero(np.any([~np.isnan(e.mean) for e in history.courses], axis=0))
+    rows = []
+    for index in measured[:: max(1, len(measured) // _ROWS)]:
         at = from_ms(round(history.times[index] * 1000))
         values = [float(course.mean[index]) for course in history.courses]
         texts = [
             "" if np.isnan(value) else words.value(say, course.quantity, value)
             for course, value in zip(history.courses, values, strict=True)
         ]
-        found.append([air_words.moment(at, history, say), *texts])
-    return found
+        rows.append([air_words.moment(at, history, say), *texts])
+    return rows
 
 
 def _steps(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
@@ -102,8 +102,8 @@ def _steps(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
 
 
 def _flagged(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
-    said = [air_words.flagged(span, drawn.say, drawn.now) for span in history.flagged]
-    items = [html.Li("; ".join(pair)) for pair in said[:_ROWS]]
+    sentences = [air_words.flagged(span, drawn.say, drawn.now) for span in history.flagged]
+    items = [html.Li("; ".join(pair)) for pair in sentences[:_ROWS]]
     title = html.Summary("Flagged readings")
     return html.Details([title, html.Ul(items, className="flags")]) if items else None
 
@@ -185,10 +185,12 @@ def _answer(what: str) -> Act:
     def answered(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
         now, say = context.clock(), context.manner(request)
         try:
-            said: Any = typed_box.answer(typed_box.act(context, what, key, now, say.unit), say, now)
+            answer: Any = typed_box.answer(
+                typed_box.act(context, what, key, now, say.unit), say, now
+            )
         except CurewatchError as error:
-            said = typed_box.problem(error)
-        set_props(typed_box.SAID, {"children": said})
+            answer = typed_box.problem(error)
+        set_props(typed_box.SAID, {"children": answer})
         return TouchOutcome()
 
     return answered
@@ -226,8 +228,8 @@ def callbacks(app: Dash, context: PageContext) -> None:
     def entered(clicks: int | None, sent: int | None, line: str | None) -> tuple[Any, ...]:
         if not (clicks or sent):
             raise PreventUpdate
-        said, done = _entered(context, line or "")
-        return said, "" if done else no_update, did(context)
+        answer, done = _entered(context, line or "")
+        return answer, "" if done else no_update, did(context)
 
     @app.callback(
         Output("url", "search"),

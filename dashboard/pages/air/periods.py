@@ -57,7 +57,7 @@ class Period:
         return replace(self, start=middle - half, end=middle + half, name="").address(path)
 
 
-def asked(search: str) -> Mapping[str, str]:
+def fields_of(search: str) -> Mapping[str, str]:
     """The fields of an address's query, with or without its question mark."""
     return dict(parse_qsl(search.removeprefix("?")))
 
@@ -85,7 +85,7 @@ def _limit(text: str, usual_c: float, unit: str) -> tuple[str, float, str]:
 def period(search: str, now: datetime, begins: datetime, usual_c: float, unit: str = "C") -> Period:
     """The stretch of an address. begins: of what was measured; usual_c: the limit where none was
     typed [C]; unit: of a bare number."""
-    query = asked(search)
+    query = fields_of(search)
     limit = _limit(query.get("limit", ""), usual_c, unit)
     own = _own(query, now)
     if own and "span" not in query:
@@ -99,4 +99,4 @@ def period(search: str, now: datetime, begins: datetime, usual_c: float, unit: s
 
 def with_limit(search: str, limit: str) -> str:
     """The query of an address with another limit."""
-    return "?" + urlencode({**asked(search), "limit": limit[:20]})
+    return "?" + urlencode({**fields_of(search), "limit": limit[:20]})

@@ -57,12 +57,12 @@ def _readings(
     context: PageContext, values: Sequence[TypedValue], now: datetime
 ) -> tuple[list[Reading], list[Slip]]:
     """The readings of a line, and those that may be slips."""
-    known = known_places(context.store, context.settings)
+    places = known_places(context.store, context.settings)
     readings, slips = list[Reading](), list[Slip]()
     for place, texts in by_place(list(values)).items():
-        held = typed_readings.typed(place_named(place, known), now, texts)
-        slips += typed.suspects(context.store, held, texts)
-        readings += held
+        of_place = typed_readings.typed(place_named(place, places), now, texts)
+        slips += typed.suspects(context.store, of_place, texts)
+        readings += of_place
     return readings, slips
 
 
@@ -87,7 +87,7 @@ def key_of(reading: Reading) -> str:
     return f"{reading.place}/{reading.quantity}/{to_ms(reading.at)}"
 
 
-def _found(context: PageContext, key: str) -> Reading:
+def _typed_reading(context: PageContext, key: str) -> Reading:
     place, _, more = key.partition("/")
     quantity, _, text = more.partition("/")
     at = number_of(text)
@@ -103,7 +103,7 @@ def act(
     if what == "enter":
         return take(context, key, now, unit, sure=True)
     if what == "take back":
-        typed.take_back(context.store, [_found(context, key)], now)
+        typed.take_back(context.store, [_typed_reading(context, key)], now)
     return None
 
 
@@ -165,8 +165,8 @@ def _recent(context: PageContext, now: datetime, say: ReaderFormat) -> list[Any]
 
 def recent(context: PageContext, now: datetime, say: ReaderFormat) -> html.Div:
     """The last typed readings, if any."""
-    held = _recent(context, now, say)
-    return html.Div(html.Ul(held, className="typed-last") if held else None)
+    items = _recent(context, now, say)
+    return html.Div(html.Ul(items, className="typed-last") if items else None)
 
 
 def box(unit: str) -> html.Div:

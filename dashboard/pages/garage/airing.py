@@ -61,7 +61,7 @@ def _worked(context: PageContext, room: Room, used: Mapping[str, str]) -> Worked
         sheet = find_sheet(context.store, used["sheet"]) if used.get("sheet") else None
         amount = used.get("amount", "").strip()
         over = used.get("over", "").strip() or "30 min"
-        found = airing.airing(
+        result = airing.airing(
             room,
             sheet,
             amount_g=parse_mass(with_unit(amount, "g")) if amount else None,
@@ -71,7 +71,7 @@ def _worked(context: PageContext, room: Room, used: Mapping[str, str]) -> Worked
         )
     except CurewatchError as error:
         return Worked(None, str(error))
-    return Worked(found)
+    return Worked(result)
 
 
 def _room_boxes(form: Form, room: Room | None, say: ReaderFormat) -> list[Any]:
@@ -123,9 +123,9 @@ def _used_boxes(context: PageContext, form: Form, used: Mapping[str, str]) -> li
     return [products, html.Div(ways, className="ways"), html.Div(boxes, className="fields")]
 
 
-def _purge(found: Airing, say: ReaderFormat) -> list[Any]:
+def _purge(result: Airing, say: ReaderFormat) -> list[Any]:
     """How long until so much is gone, at least."""
-    room = found.room
+    room = result.room
     times = [
         html.Div(
             [
@@ -133,7 +133,7 @@ def _purge(found: Airing, say: ReaderFormat) -> list[Any]:
                 html.Dd(words.duration(time_min, "up")),
             ]
         )
-        for share, time_min in (found.purge or {}).items()
+        for share, time_min in (result.purge or {}).items()
     ]
     text = (
         f"{words.figure(room.volume_m3, say)} m³ and {words.figure(room.flow_m3_h, say)} m³/h are "
@@ -143,12 +143,12 @@ def _purge(found: Airing, say: ReaderFormat) -> list[Any]:
     return [html.P(text), html.Dl(times, className="airing")]
 
 
-def _verdict(found: Airing) -> html.P | None:
+def _verdict(result: Airing) -> html.P | None:
     """The vapour against its limits, in a sentence."""
-    level = found.level
+    level = result.level
     if level is None or level.times_limit is None:
         return None
-    above = above_min(found)
+    above = above_min(result)
     text = "The mean of the room stays below the strictest exposure limit found."
     if above > 0:
         text = (
@@ -158,16 +158,16 @@ def _verdict(found: Airing) -> html.P | None:
     return html.P(text, className="problem" if above > 0 else "lead")
 
 
-def _level(found: Airing, say: ReaderFormat, first: bool) -> list[Any]:
+def _level(result: Airing, say: ReaderFormat, first: bool) -> list[Any]:
     """The vapour: its verdict, its figure, its lines."""
-    if found.level is None:
+    if result.level is None:
         return []
-    drawn = VapourDrawing(found, found.level, say, screen_of(request))
+    drawn = VapourDrawing(result, result.level, say, screen_of(request))
     drawing = {} if first else figure(drawn)  # drawn by a script, which comes later
-    lines = [html.P(first_up(line.strip())) for line in airing.level_lines(found, say)]
+    lines = [html.P(first_up(line.strip())) for line in airing.level_lines(result, say)]
     return [
         html.H2("Vapour in the room"),
-        _verdict(found),
+        _verdict(result),
         chart("vapour", drawing, "Vapour in the room", "vapour-figure"),
         *lines,
     ]
@@ -175,14 +175,14 @@ def _level(found: Airing, say: ReaderFormat, first: bool) -> list[Any]:
 
 def _answer(worked: Worked, say: ReaderFormat, first: bool) -> list[Any]:
     """What is known of the airing, with its cautions."""
-    found = worked.airing
-    if found is None:
+    result = worked.airing
+    if result is None:
         return [html.P(worked.wrong, className="problem", role="alert")]
-    if found.refused:
-        return [html.P(f"{first_up(found.refused)}.", className="problem")]
-    notes = [html.P(f"{first_up(note)}.", className="note") for note in found.notes]
+    if result.refused:
+        return [html.P(f"{first_up(result.refused)}.", className="problem")]
+    notes = [html.P(f"{first_up(note)}.", className="note") for note in result.notes]
     head = html.H2("At least how long")
-    return [*_level(found, say, first), head, *_purge(found, say), *notes]
+    return [*_level(result, say, first), head, *_purge(result, say), *notes]
 
 
 def content(context: PageContext, address: Address, first: bool) -> list[Any]:

@@ -42,10 +42,10 @@ def _topic(context: PageContext, address: Address) -> Topic:
     """The topic that an address names."""
     topics = [*written_topics(), *context.commands()]
     name = address.values["name"]
-    found = next((topic for topic in topics if topic.name == name), None)
-    if found is None:
+    topic = next((topic for topic in topics if topic.name == name), None)
+    if topic is None:
         abort(404)
-    return found
+    return topic
 
 
 def topic(context: PageContext, address: Address, _first: bool) -> list[object]:

@@ -39,12 +39,16 @@ def named(key: str) -> tuple[str, str, str]:
 
 def _of_key(key: str) -> list[str]:
     try:
-        held = json.loads(key)
+        fields = json.loads(key)
     except ValueError:
-        held = None
-    if not isinstance(held, list) or len(held) < 3 or not all(isinstance(e, str) for e in held):
+        fields = None
+    if (
+        not isinstance(fields, list)
+        or len(fields) < 3
+        or not all(isinstance(e, str) for e in fields)
+    ):
         raise StepError("there is no such part", fix="see them under Parts")
-    return held
+    return fields
 
 
 def asks(card: Card) -> str:
@@ -174,20 +178,20 @@ def content(context: PageContext, name: str, job: str) -> list[Any]:
     )
     if card is None:
         raise StepError("there is no such part", fix="see them under Parts")
-    asked = card.joint == "asked"
+    unsure = card.joint == "asked"
     return [
         html.Div(
             [html.H1(card.part.name), html.P(link("All parts", "/parts"), className="buttons")],
             className="head",
         ),
         html.P(card.part.job, className="lead") if card.part.job else None,
-        _structural(card) if asked else None,
+        _structural(card) if unsure else None,
         _facts(context, card),
         _mix(card),
         _metal(card),
         _cleaned(card.part),
         _finished(card),
-        None if asked else _structural(card),
+        None if unsure else _structural(card),
     ]
 
 

@@ -79,14 +79,14 @@ def _jobs(context: PageContext, cards: Sequence[Card], chosen: str | None) -> An
     names = parts.jobs(context.store)[:_MOST_JOBS]
     if len(names) < 2:
         return None
-    held = [link("All jobs", "/parts", here=chosen is None)]
-    held += [
+    ways = [link("All jobs", "/parts", here=chosen is None)]
+    ways += [
         link(name or "Without a job", f"/parts?{urlencode({'job': name})}", here=chosen == name)
         for name in names
     ]
     text = "Only the parts worked on last. The others are under their job."
     return [
-        choices("Jobs", held),
+        choices("Jobs", ways),
         html.P(text, className="hint") if len(cards) == MOST else None,
     ]
 
@@ -98,10 +98,10 @@ def _tonight(cards: Sequence[Card], stop: datetime | None, now: datetime, say: R
     groups = sentences.grouped(cards, now, say)
     rows = [
         html.Li(
-            [html.B(", ".join(card.part.name for card in held)), f" {what}", html.Span(whether)],
-            className=f"fits-{held[0].fits}",
+            [html.B(", ".join(card.part.name for card in group)), f" {what}", html.Span(whether)],
+            className=f"fits-{group[0].fits}",
         )
-        for what, whether, held in groups
+        for what, whether, group in groups
     ]
     nothing = html.P("Nothing on these parts is known to fit before then.")
     head = html.H2(f"Before {say.moment(stop, now)}")
@@ -126,10 +126,10 @@ def _cleaned(job: str) -> html.Section:
 
 
 def _damaged(context: PageContext) -> Any:
-    held = damaged.things(context, parts.SUBJECT)
-    if not held:
+    entries = damaged.things(context, parts.SUBJECT)
+    if not entries:
         return None
-    lines = [html.P(f"{text}.") for _, text, _ in held]
+    lines = [html.P(f"{text}.") for _, text, _ in entries]
     return html.Div([*lines, link("Damaged entries", "/damaged")], className="problem")
 
 

@@ -68,17 +68,17 @@ def checks(kinds: Sequence[CheckedSensor], say: ReaderFormat) -> html.Section | 
     if not kinds:
         return None
     units = {"temperature": f"°{say.unit}", "humidity": "%"}
-    held = [_check(sensor, units[sensor.what]) for sensor in kinds]
+    sections = [_check(sensor, units[sensor.what]) for sensor in kinds]
     salt = link("salt check", "/air/salt", button=False)
     hint = html.P([_HOW, "For a hygrometer there is the ", salt, "."], className="hint")
-    return html.Section([html.H2("Check a sensor"), hint, *held])
+    return html.Section([html.H2("Check a sensor"), hint, *sections])
 
 
 def moves(sources: Sequence[str]) -> html.Details | None:
     """Which sensor had which topic before."""
     if len(sources) < 2:
         return None
-    held = [
+    sections = [
         html.Details(
             [
                 html.Summary(html.Span(breaking(source))),
@@ -99,7 +99,7 @@ def moves(sources: Sequence[str]) -> html.Details | None:
         for source in sources
     ]
     hint = html.P(_NEW_TOPIC, className="hint")
-    return html.Details([html.Summary("A sensor has a new topic"), hint, *held])
+    return html.Details([html.Summary("A sensor has a new topic"), hint, *sections])
 
 
 def salt(sensors: Sequence[CheckedSensor], say: ReaderFormat) -> list[Any]:

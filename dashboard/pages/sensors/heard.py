@@ -124,7 +124,7 @@ def chosen(leaf: Leaf, values: Values[str, Any]) -> Mapping:
     place = str(values.get("send") or values.get("own") or "").strip().lower()
     if not place:
         raise ReadingError("no place was named", fix="touch one, or write its name")
-    quantity = next((each for each in QUANTITIES if each == values.get("quantity")), None)
+    quantity = next((name for name in QUANTITIES if name == values.get("quantity")), None)
     unit = next((name for name in UNITS if name == values.get("unit")), None)
     if leaf.guess is None and quantity is None:
         raise ReadingError("it is not said what that number measures", fix="choose it first")

@@ -58,12 +58,12 @@ def _left(listener: BrokerListener) -> list[Any]:
     """How long it still listens, and what keeps it from hearing all."""
     if not listener.left_s:
         return []
-    held: list[Any] = [html.B("Listening"), f", {round(listener.left_s)} s more."]
+    texts: list[Any] = [html.B("Listening"), f", {round(listener.left_s)} s more."]
     if listener.trouble:
-        held += [" ", html.Span(f"But {listener.trouble}.", className="warn")]
+        texts += [" ", html.Span(f"But {listener.trouble}.", className="warn")]
     if listener.full:
-        held += [" ", html.Span("There are more numbers than are shown.", className="warn")]
-    return held
+        texts += [" ", html.Span("There are more numbers than are shown.", className="warn")]
+    return texts
 
 
 def _switch(listens: bool, heard: bool) -> html.Button:
@@ -115,7 +115,7 @@ def _form(number: HeardNumber) -> html.Div:
     )
 
 
-def _asked(number: HeardNumber, open_form: bool) -> Any:
+def _question(number: HeardNumber, open_form: bool) -> Any:
     """Where a number measures: a touch where it can be guessed, else its form."""
     if open_form:
         return _form(number)
@@ -141,7 +141,7 @@ def _article(number: HeardNumber, said_of: str) -> html.Article:
         [
             html.H3([html.Code(number.topic), " ", at]),
             html.Div(_live(number), id={"heard": number.id}),
-            _taken(number) if number.taken else _asked(number, number.id == said_of),
+            _taken(number) if number.taken else _question(number, number.id == said_of),
         ],
         className="leaf",
     )
@@ -155,9 +155,9 @@ def _numbers(numbers: HeardNumbers, listens: bool, said_of: str) -> list[Any]:
         ("rest", "Other numbers", numbers.rest),
     )
     sections = [
-        html.Section([html.H2(title), *(_article(number, said_of) for number in held)], id=name)
-        for name, title, held in groups
-        if held
+        html.Section([html.H2(title), *(_article(number, said_of) for number in group)], id=name)
+        for name, title, group in groups
+        if group
     ]
     nothing = html.P(_NOTHING, className="teach") if listens and not sections else None
     return [html.P(_switch(listens, bool(sections)), className="buttons"), *sections, nothing]
@@ -166,7 +166,9 @@ def _numbers(numbers: HeardNumbers, listens: bool, said_of: str) -> list[Any]:
 def _shown(numbers: HeardNumbers, listens: bool, said_of: str) -> str:
     """What the list is drawn anew for: a number more or elsewhere, another form, the button; while
     a form is open, no number more."""
-    ids = [[number.id for number in held] for held in (numbers.useful, numbers.taken, numbers.rest)]
+    ids = [
+        [number.id for number in group] for group in (numbers.useful, numbers.taken, numbers.rest)
+    ]
     filled = any(number.id == said_of and not number.taken for number in numbers)
     return f"{said_of} {listens} {said_of if filled else ids}"
 
@@ -178,8 +180,8 @@ def _point(context: PageContext) -> html.Section:
     ours += [", with the user and password that ", html.Code("curewatch access show"), " showed"]
     other: list[Any] = [html.Code(mqtt.host), ", port ", html.Code(mqtt.port)]
     to = ours if mqtt.embedded and lan else other
-    said = ["MQTT 3.1.1 or 5 to ", *to, ", on any topic, as a bare number, JSON or SenML."]
-    return html.Section([html.H2("Where a sensor sends"), html.P(said)])
+    ways = ["MQTT 3.1.1 or 5 to ", *to, ", on any topic, as a bare number, JSON or SenML."]
+    return html.Section([html.H2("Where a sensor sends"), html.P(ways)])
 
 
 def _listed(context: PageContext, query: str) -> tuple[list[Any], str, dict[str, list[Any]]]:
@@ -195,12 +197,12 @@ def _listed(context: PageContext, query: str) -> tuple[list[Any], str, dict[str,
 
 def content(context: PageContext, address: Address, _first: bool) -> list[Any]:
     """The whole page."""
-    held, shown, _ = _listed(context, address.query)
+    components, shown, _ = _listed(context, address.query)
     return [
         html.Div([html.H1("Listen for a sensor"), links(_NEARBY)], className="head"),
         html.P(_LEAD, className="lead"),
         html.P(_left(context.listener), id=LEFT),
-        html.Div(held, id=NUMBERS),
+        html.Div(components, id=NUMBERS),
         dcc.Store(id=SHOWN, data=shown),
         _point(context),
     ]
@@ -260,9 +262,9 @@ def callbacks(app: Dash, context: PageContext) -> None:
     def heard(_again: Any, query: str | None, path: str, shown: str, ids: Any) -> tuple[Any, ...]:
         if path != PATH:
             raise PreventUpdate
-        held, now, lives = _listed(context, query or "")
+        components, now, lives = _listed(context, query or "")
         if now != shown:
-            return _left(context.listener), held, now
+            return _left(context.listener), components, now
         for id in ids:
             set_props(id, {"children": lives.get(id["heard"])})
         return _left(context.listener), no_update, no_update

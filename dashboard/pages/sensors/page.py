@@ -38,9 +38,9 @@ _AHEAD = (
 )
 
 
-def sources_of(found: Sensors) -> list[checks.CheckedSensor]:
+def sources_of(listed: Sensors) -> list[checks.CheckedSensor]:
     """The sensors that can be checked, by their places."""
-    last = [sensor.last for sensor in found.all if is_sensor(sensor.last.source)]
+    last = [sensor.last for sensor in listed.all if is_sensor(sensor.last.source)]
     places = {(reading.source, _kind(reading)): reading.place for reading in last}
     kinds = [checks.CheckedSensor(*kind, place) for kind, place in places.items()]
     return sorted(kinds, key=lambda sensor: (sensor.place, sensor.what == "humidity", sensor))
@@ -64,14 +64,14 @@ def _days(context: PageContext, now: datetime, say: ReaderFormat) -> Any:
     return html.Section([html.H2("The last 24 hours"), figure_box("sensor-days", drawn, label)])
 
 
-def _notes(context: PageContext, found: Sensors, now: datetime, say: ReaderFormat) -> list[Any]:
+def _notes(context: PageContext, listed: Sensors, now: datetime, say: ReaderFormat) -> list[Any]:
     """What is wrong with the sensors as they stand."""
     ends = LastReadings(
         context.store.latest(now), context.store.usable(now), context.settings.place
     )
     texts = [sensor_words.lost(outage, say, now) for outage in ends.lost(now, {})]
-    texts += [sensor_words.ahead(ahead, say, now) for ahead in found.ahead]
-    texts += [sensor_words.split(disagreement, say) for disagreement in found.splits]
+    texts += [sensor_words.ahead(ahead, say, now) for ahead in listed.ahead]
+    texts += [sensor_words.split(disagreement, say) for disagreement in listed.splits]
     aside = [
         html.P(button("Set them aside", "set aside"), className="buttons"),
         html.P(_AHEAD, className="hint"),
@@ -80,53 +80,53 @@ def _notes(context: PageContext, found: Sensors, now: datetime, say: ReaderForma
     return [
         broker,
         *(html.P(text, className="note") for text in texts),
-        *(aside if found.ahead else ()),
+        *(aside if listed.ahead else ()),
     ]
 
 
 def _row(sensor: Sensor, now: datetime, say: ReaderFormat, first: bool) -> list[Any]:
     last = sensor.last
-    held: list[Any] = breaking(last.source)
+    notes: list[Any] = breaking(last.source)
     if last.flag:
         why = sensor_words.flag(last.flag, last.quantity, say, now)
-        held.append(html.Small(f"flagged, not used: {why}"))
+        notes.append(html.Small(f"flagged, not used: {why}"))
     if sensor.check:
-        held.append(html.Small(sensor_words.check(sensor.check, say)))
+        notes.append(html.Small(sensor_words.check(sensor.check, say)))
     if sensor.move:
-        held.append(html.Small(sensor_words.move(sensor.move, say, now)))
+        notes.append(html.Small(sensor_words.move(sensor.move, say, now)))
     since = ["old: " if sensor.old else "", age(last.at, now, first)]
     value = words.value(say, last.quantity, last.value)
-    return [last.place, words.QUANTITY[last.quantity], value, since, held]
+    return [last.place, words.QUANTITY[last.quantity], value, since, notes]
 
 
-def _latest(found: Sensors, now: datetime, say: ReaderFormat, first: bool) -> Any:
-    if not found.all:
+def _latest(listed: Sensors, now: datetime, say: ReaderFormat, first: bool) -> Any:
+    if not listed.all:
         return html.P(words.EMPTY["air"], className="teach")
     head = ["place", "what", "value", "age", "from"]
-    return table(head, [_row(sensor, now, say, first) for sensor in found.all], "Latest readings")
+    return table(head, [_row(sensor, now, say, first) for sensor in listed.all], "Latest readings")
 
 
 def _rejected(context: PageContext, now: datetime, first: bool) -> html.Section:
     """The messages that were rejected, and the sensors that were not let in."""
     refusals, away = context.store.refusals()[:_MOST], context.store.turned_away()[:_MOST]
-    held: list[Any] = [html.H2("Rejected messages")]
+    components: list[Any] = [html.H2("Rejected messages")]
     if refusals:
         rows = [
             [refusal.source, refusal.sentence, f"{refusal.count}", age(refusal.last, now, first)]
             for refusal in refusals
         ]
-        held.append(table(["from", "why", "times", "last"], rows, "Rejected messages"))
+        components.append(table(["from", "why", "times", "last"], rows, "Rejected messages"))
     elif not away:
-        held.append(html.P(words.EMPTY["refused"], className="hint"))
-    held += [html.H3("Sensors not let in")] if away else []
+        components.append(html.P(words.EMPTY["refused"], className="hint"))
+    components += [html.H3("Sensors not let in")] if away else []
     for refused in away:
         times = "once" if refused.count == 1 else f"{refused.count} times"
         who = html.B(sensor_words.stranger(refused.who))
         line: list[Any] = [who, f", {times}, last ", age(refused.last, now, first), "."]
-        held.append(
+        components.append(
             html.P([*line, html.Br(), sensor_words.not_let_in(refused.who)], className="stranger")
         )
-    return html.Section(held)
+    return html.Section(components)
 
 
 def _point(context: PageContext) -> html.Section:
@@ -145,14 +145,14 @@ def _point(context: PageContext) -> html.Section:
 def content(context: PageContext, _address: Address, first: bool) -> list[Any]:
     """The sensors as they stand."""
     now, say = context.clock(), context.manner(request)
-    found = sensors(context.store, now, context.settings.place)
-    kinds = sources_of(found)
+    listed = sensors(context.store, now, context.settings.place)
+    kinds = sources_of(listed)
     return [
         html.Div([html.H1("Sensors"), links(_NEARBY)], className="head"),
-        *_notes(context, found, now, say),
+        *_notes(context, listed, now, say),
         _days(context, now, say),
         html.Section(
-            [html.H2("Latest readings"), _latest(found, now, say, first)], className="few"
+            [html.H2("Latest readings"), _latest(listed, now, say, first)], className="few"
         ),
         typed.form(say),
         typed.listed(context, now, say),

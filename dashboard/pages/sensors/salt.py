@@ -29,8 +29,8 @@ _DOUBT = (
 def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The page of the salt check."""
     say = context.manner(request)
-    found = sensors(context.store, context.clock(), context.settings.place)
-    humid = [sensor for sensor in sources_of(found) if sensor.what == "humidity"]
+    listed = sensors(context.store, context.clock(), context.settings.place)
+    humid = [sensor for sensor in sources_of(listed) if sensor.what == "humidity"]
     return [
         html.Div([html.H1("Salt check"), links(_NEARBY)], className="head"),
         html.P(_LEAD, className="lead"),

@@ -42,20 +42,20 @@ Texts = Mapping[Quantity, str]
 
 def form(say: ReaderFormat) -> html.Details:
     """The boxes of a reading at any place, taken some minutes ago."""
-    held, number = Form("typed reading"), {"inputMode": "decimal"}
+    entry, number = Form("typed reading"), {"inputMode": "decimal"}
     boxes = [
-        held.box("place", "Place", "panel", spellCheck="false"),
-        held.box("surface", f"Surface, °{say.unit}", **number),
-        held.box("air", f"Air, °{say.unit}", **number),
-        held.box("humidity", "Humidity, %", **number),
-        held.box("ago", "Taken, minutes ago", "0", **number),
+        entry.box("place", "Place", "panel", spellCheck="false"),
+        entry.box("surface", f"Surface, °{say.unit}", **number),
+        entry.box("air", f"Air, °{say.unit}", **number),
+        entry.box("humidity", "Humidity, %", **number),
+        entry.box("ago", "Taken, minutes ago", "0", **number),
     ]
     return html.Details(
         [
             html.Summary("Type a reading for any place or time"),
             html.Div(boxes, className="fields"),
-            held.wrong(),
-            html.P(held.send("Save"), className="buttons"),
+            entry.wrong(),
+            html.P(entry.send("Save"), className="buttons"),
             html.P(_HINT, className="hint"),
         ]
     )
@@ -76,8 +76,8 @@ def _take(
 ) -> TouchOutcome:
     """Store the readings; where one may be a slip, ask first, unless the user is sure."""
     now, store = context.clock(), context.store
-    known = known_places(store, context.settings)
-    named = place_named(place, known)
+    places = known_places(store, context.settings)
+    named = place_named(place, places)
     readings = typed_readings.typed(named, check_time(at, now, "the reading"), texts)
     slips = [] if sure else typed.suspects(store, readings, texts)
     if slips:
@@ -125,9 +125,9 @@ def _entered(context: PageContext, _key: str, values: Mapping[str, Any]) -> Touc
 
 def _for_sure(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     try:
-        held = json.loads(key)
-        texts = {name: str(held["texts"].get(name, "")) for name in _FIELDS.values()}
-        place, at_ms = str(held["place"]), int(held["at"])
+        fields = json.loads(key)
+        texts = {name: str(fields["texts"].get(name, "")) for name in _FIELDS.values()}
+        place, at_ms = str(fields["place"]), int(fields["at"])
     except (ValueError, KeyError, TypeError, AttributeError, OverflowError):
         raise ReadingError("there is no such reading", fix="type it again") from None
     return _take(context, place, _instant(str(at_ms)), texts, sure=True)
@@ -175,7 +175,7 @@ def _taken_back(context: PageContext, key: str, _values: Mapping[str, Any]) -> T
     now, say, reading = context.clock(), context.manner(request), _of_key(context, key)
     again = typed.take_back(context.store, [reading], now)
     text = f"Taken back: {sensor_words.typed(reading, say, now)}."
-    text += "".join(f" Used again: {sensor_words.typed(each, say, now)}." for each in again)
+    text += "".join(f" Used again: {sensor_words.typed(former, say, now)}." for former in again)
     return TouchOutcome(said=text)
 
 
