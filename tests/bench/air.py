@@ -22,6 +22,7 @@ from werkzeug.test import TestResponse
 
 from tests.bench.bench import NOW
 from tests.bench.browser import (
+    AS_IT_IS,
     COLD_RATIO,
     DRAWN_S,
     FIRST_KB,
@@ -29,16 +30,20 @@ from tests.bench.browser import (
     SHIFT,
     PageRow,
     bytes_of,
+    changed_ms,
     cold_s,
     opened,
+    shown_ms,
 )
 from tests.bench.years import readings
 from tests.support.dash_pages import arriving, send
 from tests.support.pages import Garage, chromium, open_garage, served
 
 PER_HOUR, YEARS, REPEAT = 1, 10, 5
-SERVER_MS = 100.0
+SERVER_MS, PAINTED_MS = 100.0, 500.0
 FIGURE = ".chart .js-plotly-plot .xtick text"
+PLOT = ".chart .js-plotly-plot"
+RANGE = f"JSON.stringify(document.querySelector('{PLOT}')?._fullLayout?.xaxis?.range)"
 
 
 def filled(folder: Path) -> Garage:
@@ -90,6 +95,20 @@ def shift(browser: Browser, address: str) -> float:
         return float(page.evaluate("() => window.__bench.shift"))
 
 
+def painted_ms(browser: Browser, address: str, name: str) -> float:
+    """From a touch on a period of that name to its painted figure, the median of some. [ms]"""
+    values = []
+    with opened(browser, FIGURE) as page:
+        page.goto(address)
+        shown_ms(page)
+        for _ in range(REPEAT):
+            for period in ("24h", name):
+                taken = changed_ms(page, f".spans a[href*='span={period}']", RANGE)
+                page.wait_for_timeout(500)
+            values.append(taken)
+    return statistics.median(values)
+
+
 def in_browser(browser: Browser, home: str) -> Iterator[PageRow]:
     """What a browser takes and shows of either page."""
     air, plain = f"{home}/air", f"{home}/air/sensors"
@@ -102,6 +121,9 @@ def in_browser(browser: Browser, home: str) -> Iterator[PageRow]:
     drawn = cold_s(browser, air, FIGURE, REPEAT)
     yield PageRow("first value to be read, cold", value, bare, "s", COLD_RATIO * bare)
     yield PageRow("figure drawn, cold", drawn, bare, "s", DRAWN_S)
+    for name in ("year", "all"):
+        touched = painted_ms(browser, f"{air}?span=7d", name)
+        yield PageRow(f"touch on its period to painted, {name}", touched, 0.0, "ms", PAINTED_MS)
     yield PageRow("layout shift", shift(browser, air), shift(browser, plain), "", SHIFT)
 
 
@@ -109,7 +131,7 @@ def main() -> None:
     """Print the table; exit 1 where a bound is missed."""
     met = True
     print("| what | air | sensors | bound | |\n|---|---|---|---|---|", flush=True)
-    with tempfile.TemporaryDirectory() as folder, chromium() as browser:
+    with tempfile.TemporaryDirectory() as folder, chromium(AS_IT_IS) as browser:
         garage = filled(Path(folder))
         with served(garage.app) as home:
             for row in (*periods(garage), *in_browser(browser, home)):

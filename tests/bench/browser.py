@@ -17,10 +17,12 @@ from playwright.sync_api import Browser, CDPSession, Page
 
 from demo.garage import answers
 from tests.support.brokers import free_port
-from tests.support.pages import watched_afresh
+from tests.support.devices import FLAGS, watched_afresh
 
 START_S, FIRST_KB, REPEAT_KB, SHIFT = 60.0, 1800.0, 40.0, 0.02
 DRAWN_S, COLD_RATIO = 2.5, 1.5
+# as a person's browser is: what is compiled well, and each tab in a process of its own
+AS_IT_IS = tuple(flag for flag in FLAGS if not flag.startswith(("--js-flags", "--process-per")))
 SENDS = """
 import sys
 from pathlib import Path
@@ -137,6 +139,20 @@ def cold_s(browser: Browser, address: str, selector: str, repeat: int) -> float:
             page.goto(address)
             values.append(shown_ms(page) / 1000)
     return statistics.median(values)
+
+
+CHANGED = """async () => {
+  const what = () => WHAT, before = what(), begun = performance.now();
+  document.querySelector("SELECTOR").click();
+  while (what() === before) await new Promise(requestAnimationFrame);
+  return (await window.__bench.painted()) - begun;
+}"""
+
+
+def changed_ms(page: Page, selector: str, what: str) -> float:
+    """From a touch on what a selector finds to the paint in which `what`, an expression of the
+    page's scripts, has another value. [ms]"""
+    return float(page.evaluate(CHANGED.replace("WHAT", what).replace("SELECTOR", selector)))
 
 
 class Wire:

@@ -1,4 +1,5 @@
-"""The logbook's page with thousands of steps, beside bare SQL over the same file."""
+"""The logbook's page with thousands of steps, beside bare SQL over the same file; and when a fresh
+browser has painted it, and its next page after a touch, beside the guide's contents."""
 
 from __future__ import annotations
 
@@ -6,13 +7,15 @@ import argparse
 import random
 import sqlite3
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from flask import Flask
 from flask.testing import FlaskClient
+from playwright.sync_api import Browser
 
 from curewatch.bench.bench import Bench
 from curewatch.events.events import Event
@@ -22,8 +25,12 @@ from curewatch.store.store import Store
 from dashboard.app import make_app
 from demo.weather import readings_at
 from tests.bench.bench import compare
+from tests.bench.browser import AS_IT_IS, PageRow, changed_ms, cold_s, opened, shown_ms
+from tests.support.pages import chromium, served
 
-STEPS, MOST_S = 10_000, 0.3
+STEPS, MOST_S, PAINTED_S = 10_000, 0.3, 1.0
+DRAWN, NEXT = "#page tbody tr", "#page a[href*='page=2']"
+FIRST_ROW = "document.querySelector('#page tbody tr')?.textContent"
 START = datetime(2016, 10, 17, 16, 42, tzinfo=UTC)
 APART = timedelta(hours=8)
 PARTS = (
@@ -85,11 +92,23 @@ def filled(folder: Path, steps: int) -> Store:
     return store
 
 
-def opened(store: Store, steps: int) -> FlaskClient:
-    """A reader of its pages, a day after the last step."""
+def pages_of(store: Store, steps: int) -> Flask:
+    """Its pages, a day after the last step."""
     now = START + (steps + 3) * APART
-    bench = Bench(store)
-    return make_app(bench, store, lambda: now, Settings(zone="Europe/Berlin")).test_client()
+    return make_app(Bench(store), store, lambda: now, Settings(zone="Europe/Berlin"))
+
+
+def painted(browser: Browser, home: str, repeat: int) -> Iterator[PageRow]:
+    """What a browser shows of it, and when."""
+    log, bare = f"{home}/logbook", cold_s(browser, f"{home}/guide", "main li a", repeat)
+    for what, selector in (("read from the server's page", "main tbody tr"), ("drawn", DRAWN)):
+        taken = cold_s(browser, log, selector, repeat)
+        yield PageRow(f"newest steps {what}, a fresh device", taken, bare, "s", PAINTED_S)
+    with opened(browser, DRAWN) as page:
+        page.goto(log)
+        shown_ms(page)
+        taken = changed_ms(page, NEXT, FIRST_ROW) / 1000
+        yield PageRow("touch on the next page to painted", taken, 0.0, "s", PAINTED_S)
 
 
 def asked(reader: FlaskClient, address: str) -> Callable[[int], object]:
@@ -112,7 +131,8 @@ def main() -> None:
     print("| page | curewatch | baseline | | times | under 300 ms |\n|---|---|---|---|---|---|")
     with tempfile.TemporaryDirectory() as name:
         store = filled(Path(name), arguments.steps)
-        reader = opened(store, arguments.steps)
+        app = pages_of(store, arguments.steps)
+        reader = app.test_client()
         with closing(sqlite3.connect(store.path)) as bare:
             for what, address in PAGES.items():
                 result = compare(
@@ -124,6 +144,10 @@ def main() -> None:
                 )
                 kept = "yes" if result.ours_s < MOST_S else "NO"
                 print(f"{result.row()} {kept} |", flush=True)
+        print("\n| what | log | guide | bound | |\n|---|---|---|---|---|", flush=True)
+        with served(app) as home, chromium(AS_IT_IS) as browser:
+            for row in painted(browser, home, arguments.repeat):
+                print(row.line(), flush=True)
         store.close()
 
 

@@ -24,6 +24,7 @@ import numpy as np
 from playwright.sync_api import Browser, Page
 
 from tests.bench.browser import (
+    AS_IT_IS,
     COLD_RATIO,
     DRAWN_S,
     FIRST_KB,
@@ -39,7 +40,6 @@ from tests.bench.browser import (
     renderers,
     shown_ms,
 )
-from tests.support.devices import FLAGS
 from tests.support.pages import chromium
 
 IDLE_S, SETTLE_S, SAMPLE_S, WARM_S = 60.0, 12.0, 5.0, 120.0
@@ -49,8 +49,6 @@ COUNTDOWN, DRAWN = "[data-down]", "#ribbons .js-plotly-plot .xtick text"
 FIRST_COUNTDOWN_S, REFRESH_MS, TOUCH_MS = 1.5, 60.0, 150.0
 PAGE_IDLE_PCT, SERVER_IDLE_PCT, SERVER_TABS_PCT = 4.0, 1.0, 3.0
 HEAP_KB_IN_30_MIN = 2000.0
-# as a person's browser is: what is compiled well, and each tab in a process of its own
-AS_IT_IS = tuple(flag for flag in FLAGS if not flag.startswith(("--js-flags", "--process-per")))
 REFRESH = """
 async (all) => {
   /* beside the bench Dash asks for a plan, to which there is mostly nothing to answer */

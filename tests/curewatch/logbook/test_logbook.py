@@ -210,7 +210,8 @@ def test_thousands_of_steps_do_not_slow_the_page(tmp_path: Path) -> None:
         thousands.filled(tmp_path / "few", 40),
         thousands.filled(tmp_path / "many", STEPS),
     )
-    few, reader = thousands.opened(short, 40), thousands.opened(store, STEPS)
+    few = thousands.pages_of(short, 40).test_client()
+    reader = thousands.pages_of(store, STEPS).test_client()
 
     def least_s(device: FlaskClient, address: str) -> float:
         taken = []
