@@ -37,10 +37,10 @@ def first_up(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def on_search(app: Dash, box: str, found: str, products: Callable[[str], list[Any]]) -> None:
-    """Show what a search finds as it is typed; box and found: their ids."""
+def on_search(app: Dash, box: str, results: str, products: Callable[[str], list[Any]]) -> None:
+    """Show what a search finds as it is typed; box and results: their ids."""
 
-    @app.callback(Output(found, "children"), Input(box, "value"), prevent_initial_call=True)
+    @app.callback(Output(results, "children"), Input(box, "value"), prevent_initial_call=True)
     def sought(text: str | None) -> list[Any]:
         if text is None:
             raise PreventUpdate
@@ -154,10 +154,10 @@ def damaged_entries(entries: Sequence[Said]) -> list[html.Div]:
     return [_damaged(*entry) for entry in entries]
 
 
-def _damaged(id: str, said: str, step: int | None) -> html.Div:
-    attributes: dict[str, Any] = {"aria-label": f"Remove: {said}"}
+def _damaged(id: str, sentence: str, step: int | None) -> html.Div:
+    attributes: dict[str, Any] = {"aria-label": f"Remove: {sentence}"}
     remove = touches.button("Remove the damaged entry", REMOVE_DAMAGED, id, "small", **attributes)
-    text: list[Any] = [f"{said}."]
+    text: list[Any] = [f"{sentence}."]
     if step:
         text += [" ", link(f"History of step {step}", f"/step/{step}/history", button=False)]
     return html.Div([html.P(text), remove], className="problem")
@@ -172,13 +172,13 @@ def countdown(
     at: datetime, now: datetime, rounding: Rounding, first: bool, kind: str = "count"
 ) -> html.Span:
     """How long until an instant, which the script goes on counting down."""
-    said = _lengths(minutes(at - now), rounding) if first else None
+    length = _lengths(minutes(at - now), rounding) if first else None
     attributes: dict[str, Any] = {"data-down": ms(at), "data-round": rounding}
-    return html.Span(said, role="timer", className=kind, **attributes)
+    return html.Span(length, role="timer", className=kind, **attributes)
 
 
 def counting_up(at: datetime, now: datetime, first: bool, kind: str = "count") -> html.Span:
     """How long since an instant, which the script goes on counting up."""
-    said = _lengths(minutes(now - at), "down") if first else None
+    length = _lengths(minutes(now - at), "down") if first else None
     attributes: dict[str, Any] = {"data-up": ms(at)}
-    return html.Span(said, role="timer", className=kind, **attributes)
+    return html.Span(length, role="timer", className=kind, **attributes)

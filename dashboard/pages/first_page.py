@@ -66,7 +66,7 @@ def _picks(tree: dcc.RadioItems | dcc.Checklist) -> str:
         options = [{"value": key, "label": label} for key, label in options.items()]
     picked = value or [] if many else [value]
     labels = "".join(
-        _pick(each, kind, f"{name} first", each["value"] in picked) for each in options
+        _pick(option, kind, f"{name} first", option["value"] in picked) for option in options
     )
     style = f"dash-options-list dash-{'checklist' if many else 'radioitems'}"
     return (

@@ -69,14 +69,14 @@ class DashApp(dash.Dash):
         page, address = self.routes.at(path, query) or _no_page()
         if page.keeps and shown.get("path") == path:
             raise PreventUpdate
-        return page.content(self.context, address, False), _told(self.context, page, address)
+        return page.content(self.context, address, False), _of_page(self.context, page, address)
 
 
 def _no_page() -> tuple[DashPage, Address]:
     raise PreventUpdate
 
 
-def _told(context: PageContext, page: DashPage, address: Address) -> dict[str, Any]:
+def _of_page(context: PageContext, page: DashPage, address: Address) -> dict[str, Any]:
     """What the script must know of the page that is shown."""
     return {
         "path": address.path,

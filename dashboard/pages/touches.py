@@ -31,12 +31,12 @@ KEPT: Mapping[str, Any] = {"persistence": True, "persistence_type": "memory"}
 
 @frozen
 class TouchOutcome:
-    """What a touch led to. said: a sentence instead of what was recorded; go: the address to go to;
-    asked: components that ask before anything is recorded; clear: the form is emptied."""
+    """What a touch led to. text: a sentence instead of what was recorded; go: the address to go to;
+    question: components that ask before anything is recorded; clear: the form is emptied."""
 
-    said: str = ""
+    text: str = ""
     go: str = ""
-    asked: Any = None
+    question: Any = None
     clear: bool = False
 
 
@@ -122,18 +122,18 @@ class Form:
 def did(context: PageContext, outcome: TouchOutcome | None = None) -> dict[str, Any] | None:
     """What the touch that is being answered did, as the toast takes it; None where nothing."""
     outcome = outcome or TouchOutcome()
-    found = undo.found(context, going_on().number)
-    if found is None:
-        return {"said": outcome.said, "go": outcome.go} if outcome.said or outcome.go else None
-    text = outcome.said or found.words
-    return {"said": text, "act": found.act, "label": found.label, "go": outcome.go}
+    done = undo.found(context, going_on().number)
+    if done is None:
+        return {"said": outcome.text, "go": outcome.go} if outcome.text or outcome.go else None
+    text = outcome.text or done.words
+    return {"said": text, "act": done.act, "label": done.label, "go": outcome.go}
 
 
 def _settled(context: PageContext, outcome: TouchOutcome | None) -> None:
     """Say what was done; or ask what must be known before."""
-    asked = outcome.asked if outcome else None
-    set_props("asked", {"children": asked})
-    if asked is None:
+    question = outcome.question if outcome else None
+    set_props("asked", {"children": question})
+    if question is None:
         set_props("did", {"data": did(context, outcome)})
         set_props("once", {"data": uuid.uuid4().hex})
     else:
@@ -153,7 +153,7 @@ def do(
         raise PreventUpdate
     token = json.dumps([once, name, key, values], sort_keys=True, default=str)
     if not context.tokens.first(once and token):
-        return TouchOutcome(said="Saved.")
+        return TouchOutcome(text="Saved.")
     try:
         return acts[name](context, key, values)
     except BaseException:
@@ -172,9 +172,9 @@ def _wrong(error: CurewatchError | None) -> Mapping[str, str]:
     return {getattr(error, "field", ""): str(error)} if error else {}
 
 
-def _said(error: CurewatchError | None) -> list[Any]:
+def _in_places(error: CurewatchError | None) -> list[Any]:
     """What stands in the places of the form that is answered."""
-    places, wrong = [each["id"]["wrong"] for each in ctx.outputs_list[0]], _wrong(error)
+    places, wrong = [place["id"]["wrong"] for place in ctx.outputs_list[0]], _wrong(error)
     if homeless := [text for field, text in wrong.items() if field not in places]:
         set_props("did", {"data": {"said": " ".join(homeless)}})
     return [wrong.get(place, "") for place in places]
@@ -191,14 +191,14 @@ def _sent(context: PageContext, acts: Mapping[str, Act], once: str) -> tuple[lis
     try:
         outcome = do(context, acts, (name, key), values, once)
     except CurewatchError as error:
-        return _said(error), _cleared(None)
+        return _in_places(error), _cleared(None)
     _settled(context, outcome)
-    return _said(None), _cleared(outcome)
+    return _in_places(None), _cleared(outcome)
 
 
 def install(app: Dash, context: PageContext, acts: Mapping[str, Act]) -> None:
     """Put what the buttons and forms of all pages do on the app."""
-    known = {**acts, LEAVE: lambda _context, _key, _values: TouchOutcome()}
+    by_name = {**acts, LEAVE: lambda _context, _key, _values: TouchOutcome()}
 
     @app.callback(
         Output({"do": MATCH, "key": MATCH}, "disabled"),
@@ -210,7 +210,7 @@ def install(app: Dash, context: PageContext, acts: Mapping[str, Act]) -> None:
         if not clicks:
             raise PreventUpdate
         own = ctx.triggered_id
-        _settled(context, do(context, known, (own["do"], own["key"]), {}, once or ""))
+        _settled(context, do(context, by_name, (own["do"], own["key"]), {}, once or ""))
         return False
 
     @app.callback(
@@ -223,6 +223,6 @@ def install(app: Dash, context: PageContext, acts: Mapping[str, Act]) -> None:
         prevent_initial_call=True,
     )
     def sent(_c: Any, _s: Any, _v: Any, once: str | None) -> tuple[list[Any], list[Any]]:
-        if not any(each["value"] for each in ctx.triggered):
+        if not any(trigger["value"] for trigger in ctx.triggered):
             raise PreventUpdate
-        return _sent(context, known, once or "")
+        return _sent(context, by_name, once or "")

@@ -39,7 +39,7 @@ def _answered(context: PageContext, key: str, sure: bool) -> TouchOutcome:
     try:
         name = context.bench.test(number, result, now=now, milestone=name or None, sure=sure)
     except UnlikelyError as error:
-        return TouchOutcome(asked=_really(error, name, key))
+        return TouchOutcome(question=_really(error, name, key))
     step, say = context.bench.step_view(number, now), context.manner(request)
     part = words.part_of(step.part, step.sheet.name)
     return TouchOutcome(milestone_words.recorded(result, step.by_name.get(name), now, say, part))

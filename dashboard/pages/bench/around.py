@@ -29,17 +29,17 @@ def air(view: BenchView, say: ReaderFormat, first: bool, tight: bool) -> list[An
     dew = dew_from(view)
     text = "" if dew is None else "now" if dew <= view.now else say.from_moment(dew, view.now)
 
-    def one(each: AirTile) -> html.Div:
-        wet = text if each.quantity == "dew_point_spread" and not each.old else ""
-        return tile(each, view.now, say, first, wet)
+    def one(air_tile: AirTile) -> html.Div:
+        wet = text if air_tile.quantity == "dew_point_spread" and not air_tile.old else ""
+        return tile(air_tile, view.now, say, first, wet)
 
     shown = tiles[:_TIGHT_TILES] if tight else tiles
-    found: list[Any] = [html.H2("Air", className="unseen")]
-    found.append(html.Dl([one(each) for each in shown], className="air"))
+    components: list[Any] = [html.H2("Air", className="unseen")]
+    components.append(html.Dl([one(air_tile) for air_tile in shown], className="air"))
     led = view.track.led if view.track else None
     if led and led.instead_of and not tight:
-        found.append(html.P(words.leading_source(led), className="hint"))
-    return found
+        components.append(html.P(words.leading_source(led), className="hint"))
+    return components
 
 
 def _part(step: StepView) -> str:
@@ -54,11 +54,11 @@ def _lost(context: PageContext, view: BenchView, say: ReaderFormat) -> list[str]
 
 
 def _damaged(context: PageContext, view: BenchView) -> Iterator[html.P]:
-    found = damaged.said(context, context.bench.reader.damaged(view.now))
-    if found:
-        one = len(found) == 1
-        said = found[0][1] if one else f"{len(found)} entries are damaged and left out"
-        text = f"{said}. Touch to see and remove {'it' if one else 'them'}."
+    entries = damaged.said(context, context.bench.reader.damaged(view.now))
+    if entries:
+        one = len(entries) == 1
+        what = entries[0][1] if one else f"{len(entries)} entries are damaged and left out"
+        text = f"{what}. Touch to see and remove {'it' if one else 'them'}."
         yield html.P(html.A(text, href="/damaged"), className="note damaged")
 
 
@@ -66,14 +66,14 @@ def _moved(context: PageContext, view: BenchView, say: ReaderFormat) -> Iterator
     for step, at in closings(view):
         yield html.P(words.shuts(_part(step), at, view.now, say), className="moved shuts")
     for step, change in changes(context.moved.steadied(view))[:1]:  # a sentence takes two lines
-        said: list[Any] = [html.B(f"{_part(step)}:"), f" {words.moved(change, view.now, say)}"]
-        yield html.P(said, className="moved")
+        line: list[Any] = [html.B(f"{_part(step)}:"), f" {words.moved(change, view.now, say)}"]
+        yield html.P(line, className="moved")
 
 
 def lines(context: PageContext, view: BenchView, say: ReaderFormat, most: int) -> list[Any]:
     """The sentences over the ribbons, what matters most first; at most so many of them."""
     lost = _lost(context, view, say)
-    paragraphs = [*_damaged(context, view), *(html.P(each, className="note lost") for each in lost)]
+    paragraphs = [*_damaged(context, view), *(html.P(text, className="note lost") for text in lost)]
     paragraphs += _moved(context, view, say)
     if context.copies() and not lost:
         text = "No copy of the logbook was made today; the page Air says why."

@@ -14,7 +14,7 @@ from curewatch.frozen import frozen
 from curewatch.garage.step import Step
 from curewatch.garage.unnamed_mix import UnnamedMix
 from curewatch.wording import words
-from dashboard.pages.bench.data import Next, Then, asked, next_of, stalled, then_of, when_due
+from dashboard.pages.bench.data import Next, Then, due_in_order, next_of, stalled, then_of, when_due
 from dashboard.pages.components import countdown, counting_up, link
 from dashboard.pages.touches import button
 
@@ -165,7 +165,7 @@ def band(data: BandData, tight: bool) -> list[Any]:
     are many steps, and each needs its row."""
     step = stalled(data.view)
     if data.view.due:
-        next_act = next_of(asked(data.view)[0], data.view, data.say)
+        next_act = next_of(due_in_order(data.view)[0], data.view, data.say)
         if step:
             return [_stalled(step, next_act, data)]
         if next_act.due:

@@ -47,10 +47,10 @@ def turned(data: QuestionData) -> BenchQuestion | None:
         return None
     (step, look), view = data.turned, data.view
     name = words.step_names(view.steps, view.now, data.say)[step.id]
-    said = [f"When did the dab turn {words.STATES[look.state]}? ", html.B(name)]
+    ask = [f"When did the dab turn {words.STATES[look.state]}? ", html.B(name)]
     key = f"{step.id}/{look.id}"
     answers = [button(text, "step turned", f"{key}/{ago}") for ago, text in words.TURNED.items()]
-    return BenchQuestion("Turned when?", said, tuple(answers), "looking")
+    return BenchQuestion("Turned when?", ask, tuple(answers), "looking")
 
 
 def dab(data: QuestionData) -> BenchQuestion | None:

@@ -49,7 +49,7 @@ class Then:
     far: bool
 
 
-def asked(view: BenchView) -> list[DueView]:
+def due_in_order(view: BenchView) -> list[DueView]:
     """What the steps ask: what is due, then by time, what has no time last."""
 
     def order(due: DueView) -> tuple[bool, bool, datetime]:
@@ -101,33 +101,37 @@ def _coming(
     view: BenchView, manner: ReaderFormat
 ) -> list[tuple[int, str, str, datetime | None, bool]]:
     """Every milestone ahead: what each step asks, then what follows on its sheet."""
-    found, names = [], words.step_names(view.steps, view.now, manner)
-    for due in asked(view):
+    rows, names = [], words.step_names(view.steps, view.now, manner)
+    for due in due_in_order(view):
         part, milestone = names[due.step.id], due.milestone
         at = None if milestone.timeless else milestone.shown
-        found.append((due.step.id, milestone.name, part, at, milestone.due))
-    known = {row[:2] for row in found}
+        rows.append((due.step.id, milestone.name, part, at, milestone.due))
+    named = {row[:2] for row in rows}
     for step in view.steps:
         part = names[step.id]
-        for each in step.milestones:
-            timed = each.likely is not None and each.shown is not None and each.shown > view.now
+        for milestone in step.milestones:
+            timed = (
+                milestone.likely is not None
+                and milestone.shown is not None
+                and milestone.shown > view.now
+            )
             if (
                 timed
-                and not each.reached
-                and each.name != "pot_life"
-                and (step.id, each.name) not in known
+                and not milestone.reached
+                and milestone.name != "pot_life"
+                and (step.id, milestone.name) not in named
             ):
-                found.append((step.id, each.name, part, each.shown, False))
-    return found
+                rows.append((step.id, milestone.name, part, milestone.shown, False))
+    return rows
 
 
 def then_of(view: BenchView, manner: ReaderFormat, most: int = 3) -> list[Then]:
     """What follows the band: what else is due, then by time; what has no time comes last."""
-    found = sorted(
+    rows = sorted(
         _coming(view, manner)[1:],
         key=lambda row: (not row[4], row[3] is None, row[3] or view.now),
     )
-    found.sort(key=lambda row: not row[4] and not _shuts_soon(row[1], row[3], view))
+    rows.sort(key=lambda row: not row[4] and not _shuts_soon(row[1], row[3], view))
     return [
         Then(
             milestone_words.then(name, part),
@@ -136,7 +140,7 @@ def then_of(view: BenchView, manner: ReaderFormat, most: int = 3) -> list[Then]:
             rounding(name),
             at is not None and _far(at, view),
         )
-        for _, name, part, at, due in found[:most]
+        for _, name, part, at, due in rows[:most]
     ]
 
 
@@ -150,20 +154,20 @@ def _shuts_soon(milestone: str, at: datetime | None, view: BenchView) -> bool:
 
 def closings(view: BenchView) -> list[tuple[StepView, datetime]]:
     """The recoat windows that close within twelve hours and that the band does not speak of."""
-    first = asked(view)[0] if view.due else None
-    found = []
+    first = due_in_order(view)[0] if view.due else None
+    shutting = []
     for step in view.steps:
         shuts = closing(step)
         if shuts is None or shuts.shown is None or not view.now < shuts.shown <= view.now + FAR:
             continue
         if first is None or (first.step.id, first.milestone.name) != (step.id, "recoat_closes"):
-            found.append((step, shuts.shown))
-    return sorted(found, key=lambda pair: pair[1])
+            shutting.append((step, shuts.shown))
+    return sorted(shutting, key=lambda pair: pair[1])
 
 
 def when_due(view: BenchView, manner: ReaderFormat) -> Next | None:
     """What the band will say once its countdown has run out."""
-    first = asked(view)[0] if view.due else None
+    first = due_in_order(view)[0] if view.due else None
     if first is None or first.milestone.due or first.milestone.timeless:
         return None
     due = replace(first, milestone=replace(first.milestone, due=True))
@@ -191,14 +195,14 @@ def others(view: BenchView, drawn: Collection[int]) -> list[StepView]:
 def changes(view: BenchView) -> list[tuple[StepView, Change]]:
     """What moved: what is asked next first, then by how far."""
     wanted = {(due.step.id, due.milestone.name) for due in view.due}
-    found = [
+    moved = [
         (step, change)
         for step in view.steps
         if not step.forecast.stalled_now
         for change in step.changes
     ]
     return sorted(
-        found,
+        moved,
         key=lambda pair: ((pair[0].id, pair[1].milestone) not in wanted, -abs(pair[1].later_min)),
     )
 
@@ -207,7 +211,7 @@ def focus(view: BenchView) -> StepView | None:
     """The step whose dab is asked about: the next one's, else the last mixed."""
     if not view.steps:
         return None
-    return asked(view)[0].step if view.due else view.steps[-1]
+    return due_in_order(view)[0].step if view.due else view.steps[-1]
 
 
 def unmasked(view: BenchView) -> StepView | None:
@@ -230,7 +234,7 @@ def reminding(view: BenchView) -> StepView | None:
 
 def stalled(view: BenchView) -> StepView | None:
     """The step the band speaks of when no time can be given for any."""
-    first = asked(view)[0] if view.due else None
+    first = due_in_order(view)[0] if view.due else None
     return first.step if first and first.milestone.timeless else None
 
 
@@ -247,8 +251,8 @@ def main_air(tiles: Sequence[AirTile], places: Sequence[str] = ()) -> list[AirTi
         (here[0], "dew_point_spread"),
         ("outdoors", "air_temperature"),
     ]
-    held = {(tile.place, tile.quantity): tile for tile in tiles}
-    chosen = [held[key] for key in wanted if key in held]
+    by_key = {(tile.place, tile.quantity): tile for tile in tiles}
+    chosen = [by_key[key] for key in wanted if key in by_key]
     others = [tile for tile in tiles if (tile.place, tile.quantity) not in wanted]
     return (chosen + others)[:5]
 

@@ -47,7 +47,7 @@ class BenchParts:
     def marks(self) -> dict[str, str]:
         """A short mark of each part, by which it is known whether it changed."""
         drawn = {**self.children, ribbons.FIGURE: self.figure}
-        return {name: _mark(each) for name, each in drawn.items()}
+        return {name: _mark(part) for name, part in drawn.items()}
 
 
 def _mark(part: Any) -> str:
@@ -55,14 +55,14 @@ def _mark(part: Any) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:12]
 
 
-def _wondered(view: BenchView, asked: what_if.WhatIf | None) -> StepView | None:
+def _wondered(view: BenchView, if_warmer: what_if.WhatIf | None) -> StepView | None:
     """The step whose times are shown if it were warmer: the one chosen, else the band's."""
-    picked = [step for step in view.steps if asked and step.id == asked.step]
+    picked = [step for step in view.steps if if_warmer and step.id == if_warmer.step]
     return picked[0] if picked else focus(view)
 
 
 def _questions(
-    context: PageContext, view: BenchView, first: bool, asked: what_if.WhatIf | None
+    context: PageContext, view: BenchView, first: bool, if_warmer: what_if.WhatIf | None
 ) -> QuestionData:
     say, waiting = context.manner(request), unnamed_mix.waiting(context.store, view.now)
     closed = recently_closed(context.bench, view.now)
@@ -77,7 +77,7 @@ def _questions(
         first,
         _turned(context, view),
         planning.begins(context),
-        _wondered(view, asked),
+        _wondered(view, if_warmer),
     )
 
 
@@ -85,8 +85,8 @@ def _turned(context: PageContext, view: BenchView) -> tuple[StepView, WitnessVie
     """The look at a dab that was last seen turned, while nobody has told when it did."""
     events = context.store.events(step.id for step in view.steps)
     seen = ((step, turn_to_tell(step.witnesses, events[step.id], view.now)) for step in view.steps)
-    told = [(step, look) for step, look in seen if look is not None]
-    return max(told, key=lambda pair: pair[1].recorded_at, default=None)
+    turned = [(step, look) for step, look in seen if look is not None]
+    return max(turned, key=lambda pair: pair[1].recorded_at, default=None)
 
 
 def _is_due(view: BenchView) -> bool:
@@ -96,22 +96,22 @@ def _is_due(view: BenchView) -> bool:
 def parts(
     context: PageContext,
     look: ribbons.Look | None,
-    held: Sequence[Any] | None,
+    stretch: Sequence[Any] | None,
     first: bool = False,
-    asked: what_if.WhatIf | None = None,
+    if_warmer: what_if.WhatIf | None = None,
 ) -> BenchParts:
-    """Everything that changes on the page, of a single look at the bench. asked: what was asked of
-    a warmer or cooler panel."""
+    """Everything that changes on the page, of a single look at the bench. if_warmer: what was
+    asked of a warmer or cooler panel."""
     view, say = context.bench.view(context.clock()), context.manner(request)
     tight, due = len(view.steps) > ribbons.TIGHT, _is_due(view)
-    room, data = ribbons.room_of(look), _questions(context, view, first, asked)
+    room, data = ribbons.room_of(look), _questions(context, view, first, if_warmer)
     shown = bool(view.steps) or bool(view.track and view.track.times)
     if first:  # drawn by a script, which comes later
         lanes, figure = ribbons.plain_names(view, say), {}
     else:
-        other = what_if.otherwise(context, view, asked)
-        wondered = f"below: {what_if.asked_words(asked, say)}" if asked and other else ""
-        drawn = ribbons.drawn(view, room, held, say, other, wondered)
+        other = what_if.otherwise(context, view, if_warmer)
+        wondered = f"below: {what_if.asked_words(if_warmer, say)}" if if_warmer and other else ""
+        drawn = ribbons.drawn(view, room, stretch, say, other, wondered)
         lanes, figure = ribbons.names(drawn, view, room, say), drawn.figure
     over = BandData(view, say, data.waiting, data.lately, tools(view), first)
     own, others = asks(data)
@@ -148,8 +148,8 @@ def _drawn(parts: BenchParts) -> html.Div:
 
 def content(context: PageContext, _address: Address, first: bool = False) -> list[Any]:
     """The whole page; first: as the server draws it before any script."""
-    found = parts(context, None, None, first)
-    children = found.children
+    drawn = parts(context, None, None, first)
+    children = drawn.children
     return [
         html.Div(
             [
@@ -161,30 +161,30 @@ def content(context: PageContext, _address: Address, first: bool = False) -> lis
                 html.Section(
                     children["part-others"], id="part-others", className="asks part-others"
                 ),
-                _drawn(found),
+                _drawn(drawn),
                 html.Section(children["part-rest"], id="part-rest", className="part-rest"),
                 dcc.Store(id=PLANNED),
                 dcc.Store(id="look"),
                 dcc.Store(id="stretch"),
                 dcc.Store(id=what_if.STORE),
-                dcc.Store(id="marks", data={} if first else found.marks()),
+                dcc.Store(id="marks", data={} if first else drawn.marks()),
             ],
             id="bench",
-            className=found.kind,
+            className=drawn.kind,
         )
     ]
 
 
 def _renewed(
-    context: PageContext, look: Any, held: Any, asked: Any, marks: Mapping[str, str] | None
+    context: PageContext, look: Any, stretch: Any, if_warmer: Any, marks: Mapping[str, str] | None
 ) -> list[Any]:
     """The parts that changed, in the order of PARTS; the figure, its kind and all marks."""
-    found, before = parts(context, look, held, asked=what_if.chosen(asked)), marks or {}
-    now = found.marks()
+    drawn, before = parts(context, look, stretch, if_warmer=what_if.chosen(if_warmer)), marks or {}
+    now = drawn.marks()
     changed = {name: now[name] != before.get(name) for name in now}
-    figure = found.figure if changed[ribbons.FIGURE] else no_update
-    children = [found.children[name] if changed[name] else no_update for name in PARTS]
-    return [*children, figure, found.kind, now]
+    figure = drawn.figure if changed[ribbons.FIGURE] else no_update
+    children = [drawn.children[name] if changed[name] else no_update for name in PARTS]
+    return [*children, figure, drawn.kind, now]
 
 
 def callbacks(app: Dash, context: PageContext) -> None:
@@ -204,10 +204,12 @@ def callbacks(app: Dash, context: PageContext) -> None:
         State("url", "pathname"),
         prevent_initial_call=True,
     )
-    def renewed(_a: int, held: Any, asked: Any, look: Any, marks: Any, path: str) -> list[Any]:
+    def renewed(
+        _a: int, stretch: Any, if_warmer: Any, look: Any, marks: Any, path: str
+    ) -> list[Any]:
         if path != PATH:
             raise PreventUpdate
-        return _renewed(context, look, held, asked, marks)
+        return _renewed(context, look, stretch, if_warmer, marks)
 
     @app.callback(Output(PLANNED, "data"), Input("again", "data"), State("url", "pathname"))
     def planned(_again: int, path: str) -> str:

@@ -40,6 +40,6 @@ class BenchQuestion:
     """A row: its name on the chip, what it says, its buttons; kind: how urgent it looks."""
 
     name: str
-    said: Any
+    ask: Any
     answers: tuple[Any, ...]
     kind: str = ""

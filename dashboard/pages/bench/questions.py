@@ -17,7 +17,7 @@ from curewatch.wording import words
 from dashboard.context.planning import BEGUN, form_key
 from dashboard.pages.bench import what_if
 from dashboard.pages.bench.dab import dab, turned
-from dashboard.pages.bench.data import asked, reminding, tools, unexplained, unmasked, unsure
+from dashboard.pages.bench.data import due_in_order, reminding, tools, unexplained, unmasked, unsure
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.components import age, countdown, first_up, link
 from dashboard.pages.touches import button
@@ -47,17 +47,17 @@ def _reminders(step: StepView, reminders: Sequence[Reminder]) -> tuple[Any, ...]
 
 
 def _sprayed(step: StepView) -> BenchQuestion:
-    said = [
+    ask = [
         html.B(_part(step)),
         " contains isocyanate, never sprayed without an air-fed mask. How do you apply it?",
     ]
     answers = (button(text, "applied", f"{step.id}/{how}") for how, text in words.APPLIED.items())
-    return BenchQuestion("Spraying?", said, tuple(answers), "wanted")
+    return BenchQuestion("Spraying?", ask, tuple(answers), "wanted")
 
 
 def _which(touch: UnnamedMix, data: QuestionData) -> BenchQuestion:
     now = data.view.now
-    said = [
+    ask = [
         f"Mixed {data.say.moment(touch.at, now)}, ",
         age(touch.at, now, data.first),
         ": ",
@@ -65,17 +65,17 @@ def _which(touch: UnnamedMix, data: QuestionData) -> BenchQuestion:
     ]
     answers = [_was(touch, step, data.say) for step in data.lately]
     other = link("Something else" if data.lately else "Pick the product", f"/mixed/{touch.id}")
-    return BenchQuestion("What was it?", said, (*answers, other), "wanted")
+    return BenchQuestion("What was it?", ask, (*answers, other), "wanted")
 
 
 def _was(touch: UnnamedMix, step: Step, say: ReaderFormat) -> html.Button:
     more = words.mixed_details(say, "", step.amount_g, step.hardener_pct) if step.amount_g else None
-    said = [words.short_name(step.sheet.name), html.Small(more) if more else None]
-    return button(said, "name touch", f"{touch.id}/{step.sheet.id}")
+    label = [words.short_name(step.sheet.name), html.Small(more) if more else None]
+    return button(label, "name touch", f"{touch.id}/{step.sheet.id}")
 
 
 def _structural(step: StepView) -> BenchQuestion:
-    said = [
+    ask = [
         html.B(f"{_part(step)}: is it structural? "),
         f"{words.STRUCTURAL_IF} No times until you answer.",
     ]
@@ -85,7 +85,7 @@ def _structural(step: StepView) -> BenchQuestion:
             button(text, "kind of part", f"{step.id}/{kind}")
             for kind, text in words.STRUCTURAL.items()
         )
-    return BenchQuestion("Structural?", said, answers, "wanted worded")
+    return BenchQuestion("Structural?", ask, answers, "wanted worded")
 
 
 def _reason(step: StepView, say: ReaderFormat) -> BenchQuestion:
@@ -100,10 +100,10 @@ def _reason(step: StepView, say: ReaderFormat) -> BenchQuestion:
 
 
 def _cup(step: StepView) -> BenchQuestion:
-    said = ["Cup empty, tools cleaned? ", html.B(_part(step))]
+    ask = ["Cup empty, tools cleaned? ", html.B(_part(step))]
     yes = button("Yes, empty and clean", "emptied", str(step.id), "yes")
     return BenchQuestion(
-        "Cup and tools", said, (yes, button("Still in use", "in use", str(step.id))), "wanted"
+        "Cup and tools", ask, (yes, button("Still in use", "in use", str(step.id))), "wanted"
     )
 
 
@@ -122,7 +122,7 @@ def _wanted(data: QuestionData) -> BenchQuestion | None:
         name, reminders = "Before you go on", words.unanswered(step)
         details = _sources(name, _part(step), reminders)
         return BenchQuestion(name, details, _reminders(step, reminders), "wanted")
-    due = bool(view.due) and asked(view)[0].milestone.due
+    due = bool(view.due) and due_in_order(view)[0].milestone.due
     if (step := tools(view)) and not due:
         return _cup(step)
     return None
@@ -202,25 +202,23 @@ def _night(data: QuestionData) -> BenchQuestion | None:
     )
 
 
-def _overnight(each: Any, data: QuestionData) -> str:
-    part, say = _part(each.step), data.say
-    if each.step.joint == "asked":
+def _overnight(row: Any, data: QuestionData) -> str:
+    part, say = _part(row.step), data.say
+    if row.step.joint == "asked":
         return f"{part}: is it structural?"
-    if each.structural:
+    if row.structural:
         return f"{part}: by the maker's procedure"
-    if not each.measured:
+    if not row.measured:
         return f"{part}: nothing measured"
-    if each.night.stalled:
-        return (
-            f"{part} not curing {morning.spell_words(each.night.stalled[-1], data.view.now, say)}"
-        )
-    return f"{part}, coldest {say.temperature(each.night.coldest_c)}"
+    if row.night.stalled:
+        return f"{part} not curing {morning.spell_words(row.night.stalled[-1], data.view.now, say)}"
+    return f"{part}, coldest {say.temperature(row.night.coldest_c)}"
 
 
 def _indoors(data: QuestionData) -> BenchQuestion | None:
-    texts = [words.short_name(each.sheet.name) for each in data.evening["indoors"]]
-    said = ["Bring indoors tonight: ", html.B(", ".join(texts))]
-    return BenchQuestion("Indoors tonight", said, (link("Shelf", "/shelf"),)) if texts else None
+    texts = [words.short_name(product.sheet.name) for product in data.evening["indoors"]]
+    ask = ["Bring indoors tonight: ", html.B(", ".join(texts))]
+    return BenchQuestion("Indoors tonight", ask, (link("Shelf", "/shelf"),)) if texts else None
 
 
 def _others(data: QuestionData) -> Iterator[BenchQuestion | None]:
@@ -228,8 +226,8 @@ def _others(data: QuestionData) -> Iterator[BenchQuestion | None]:
     yield (wanted := _wanted(data))
     yield _meanwhile(data.view)
     for state in data.worn_out[:1]:
-        said = [html.B(state.cartridge.name), f" {state.words}"]
-        yield BenchQuestion("Filters", said, (link("Masks", "/air/masks"),))
+        ask = [html.B(state.cartridge.name), f" {state.words}"]
+        yield BenchQuestion("Filters", ask, (link("Masks", "/air/masks"),))
     for purge in data.purges[:1]:
         yield _airing(purge, data)
     if wanted is None:
@@ -248,7 +246,7 @@ def questions(data: QuestionData) -> list[BenchQuestion]:
 def row(question: BenchQuestion, number: int) -> html.Div:
     """A question as a row of the page."""
     attributes: dict[str, Any] = {"data-question": str(number)}
-    ask = html.Div(question.said, className="ask")
+    ask = html.Div(question.ask, className="ask")
     answers = html.Div(list(question.answers), className="buttons")
     return html.Div([ask, answers], className=f"doing {question.kind}".strip(), **attributes)
 

@@ -38,8 +38,8 @@ def _pixels(value: Any, usual: float, least: float, most: float) -> float:
 def _noted() -> Look:
     """The room as the device noted it when it last looked at the bench."""
     wide, _, high = request.cookies.get("room", "").partition("x")
-    held = {"w": number_of(wide), "h": number_of(high)}
-    return {name: value for name, value in held.items() if value}
+    sides = {"w": number_of(wide), "h": number_of(high)}
+    return {name: value for name, value in sides.items() if value}
 
 
 def room_of(look: Look | None) -> RibbonRoom:
@@ -72,22 +72,22 @@ def shown(view: BenchView, room: RibbonRoom) -> tuple[StepView, ...]:
     return tuple(step for step in view.steps if step.id in chosen)
 
 
-def stretch_of(view: BenchView, held: Sequence[Any] | None) -> axis.Stretch:
+def stretch_of(view: BenchView, chosen: Sequence[Any] | None) -> axis.Stretch:
     """The stretch of time shown: the one that a hand chose, else the one the bench needs."""
     span = request.cookies.get("span", "")
     wanted = axis.choose(view, float(span) if span in map(str, axis.CHOICES_MIN) else None)
-    whole = isinstance(held, list) and len(held) == 2
-    ends = [number_of(str(each)) for each in held or []] if whole else []
-    known = [number for number in ends if number is not None and number <= MOST_MS]
-    if len(known) != 2 or known[1] - known[0] < 60_000:
+    whole = isinstance(chosen, list) and len(chosen) == 2
+    ends = [number_of(str(end)) for end in chosen or []] if whole else []
+    ends_ms = [number for number in ends if number is not None and number <= MOST_MS]
+    if len(ends_ms) != 2 or ends_ms[1] - ends_ms[0] < 60_000:
         return wanted
-    return from_ms(known[0]), from_ms(known[1])
+    return from_ms(ends_ms[0]), from_ms(ends_ms[1])
 
 
 def drawn(
     view: BenchView,
     room: RibbonRoom,
-    held: Sequence[Any] | None,
+    chosen: Sequence[Any] | None,
     say: ReaderFormat,
     otherwise: Mapping[int, StepView] | None = None,
     wondered: str = "",
@@ -96,7 +96,7 @@ def drawn(
     steps, names = shown(view, room), words.step_names(view.steps, view.now, say)
     other = otherwise or {}
     lanes = [lane_of(s, names[s.id], view.now, say, other.get(s.id), wondered) for s in steps]
-    return picture(lanes, stretch_of(view, held), view.now, room, say, view.track)
+    return picture(lanes, stretch_of(view, chosen), view.now, room, say, view.track)
 
 
 def _style(row: RibbonRow, room: RibbonRoom, tight: bool) -> dict[str, str]:
@@ -124,12 +124,14 @@ def _name(
     return html.Li(way, style=_style(row, room, len(view.steps) > TIGHT))
 
 
-def names(found: RibbonPicture, view: BenchView, room: RibbonRoom, say: ReaderFormat) -> list[Any]:
+def names(
+    ribbons: RibbonPicture, view: BenchView, room: RibbonRoom, say: ReaderFormat
+) -> list[Any]:
     """The names beside the ribbons, each the way to its step; under them the place measured."""
     by_id = {f"/step/{step.id}": step for step in view.steps}
-    rows = [_name(row, by_id[row.lane.href], view, say, room) for row in found.rows.rows]
-    if view.track and found.rows.track and room.names_px:
-        top, foot = found.rows.track
+    rows = [_name(row, by_id[row.lane.href], view, say, room) for row in ribbons.rows.rows]
+    if view.track and ribbons.rows.track and room.names_px:
+        top, foot = ribbons.rows.track
         style = {"top": f"{top:.0f}px", "height": f"{foot - top:.0f}px", "fontSize": "inherit"}
         text = _measured(view)
         rows.append(html.Li([html.B(view.track.place), html.Small(text)], style=style))
@@ -184,10 +186,10 @@ def chart(figure: Mapping[str, Any]) -> html.Div:
 
 def below(view: BenchView, room: RibbonRoom, say: ReaderFormat) -> html.P | None:
     """The steps that have no ribbon, what comes first first."""
-    held = {step.id for step in shown(view, room)}
-    left = [step for step in view.steps if step.id not in held]
+    on_screen = {step.id for step in shown(view, room)}
+    left = [step for step in view.steps if step.id not in on_screen]
     if not left:
         return None
     named = words.step_names(view.steps, view.now, say)
-    ways = [html.Span(html.A(named[each.id], href=f"/step/{each.id}")) for each in left]
+    ways = [html.Span(html.A(named[step.id], href=f"/step/{step.id}")) for step in left]
     return html.P([html.Span(f"also curing, {len(left)}: "), *ways], className="rest")

@@ -48,8 +48,8 @@ def chosen(data: Any) -> WhatIf | None:
     if not isinstance(data, Mapping):
         return None
     step, warmer, hours = (data.get(name) for name in ("step", "warmer", "hours"))
-    known = type(step) is int and type(hours) is int and _within(hours, 1, MOST_HOURS)
-    if not (known and _within(warmer, COOLEST_K, WARMEST_K)):
+    whole = type(step) is int and type(hours) is int and _within(hours, 1, MOST_HOURS)
+    if not (whole and _within(warmer, COOLEST_K, WARMEST_K)):
         return None
     return WhatIf(int(step or 0), float(warmer or 0), int(hours or 0))
 
@@ -121,7 +121,7 @@ def _slider(name: str, step: int, label: str, unit: str, ends: tuple[int, int], 
 
 def _next_step(view: BenchView, step: StepView) -> StepView:
     """The step after this one on the bench, of those whose times are given."""
-    steps = [each for each in view.steps if each.joint == "body"]
+    steps = [given for given in view.steps if given.joint == "body"]
     return steps[(steps.index(step) + 1) % len(steps)]
 
 
@@ -153,7 +153,7 @@ def act(_context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOut
     return TouchOutcome()
 
 
-def _asked(slid: Sequence[Mapping[str, Any]], hours: Sequence[Any], say: ReaderFormat) -> Any:
+def _stored(slid: Sequence[Mapping[str, Any]], hours: Sequence[Any], say: ReaderFormat) -> Any:
     """What the sliders stand at, as it is stored."""
     if not slid or not hours:
         return None
@@ -178,7 +178,7 @@ def callbacks(app: Dash, context: PageContext) -> None:
     )
     def slid(_warmer: Sequence[Any], hours: Sequence[Any], before: Any) -> tuple[Any, list[str]]:
         say = context.manner(request)
-        data = _asked(ctx.inputs_list[0], hours, say)
+        data = _stored(ctx.inputs_list[0], hours, say)
         # sliders that were drawn anew answer too: the bench is not drawn again for them
         same = data == before or (not (data and data["warmer"]) and not before)
         text = said_of(context, chosen(data), say)

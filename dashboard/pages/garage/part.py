@@ -144,7 +144,7 @@ def _finish(context: PageContext, key: str, _values: Mapping[str, Any], sure: bo
     now = context.clock()
     card = None if sure else Cards(context.bench).one(name, job, now, None)
     if card is not None and (curing := _curing(context, card)):
-        return TouchOutcome(asked=_finish_anyway(curing, key))
+        return TouchOutcome(question=_finish_anyway(curing, key))
     parts.done(context.store, name, job, now=now)
     return None
 
@@ -209,7 +209,7 @@ def _mark(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOu
     name, job, _ = named(key)
     kind = _of_key(key)[-1]
     parts.mark(context.store, name, job, kind, now=context.clock())
-    return TouchOutcome(said=words.MARKED[kind])
+    return TouchOutcome(text=words.MARKED[kind])
 
 
 def bared(

@@ -83,7 +83,7 @@ class GarageChoice:
     key: str
     title: str
     answers: Sequence[tuple[str, str | int]]
-    said: Callable[[str], str]
+    answered: Callable[[str], str]
 
 
 _CHOICES = (
@@ -262,7 +262,7 @@ def _set(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOut
         return None
     choice, text, value = _BY_KEY[key]
     _kept(context, {choice.key: value})
-    return TouchOutcome(said=choice.said(text))
+    return TouchOutcome(text=choice.answered(text))
 
 
 def _zone(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
@@ -273,7 +273,7 @@ def _zone(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOu
                 f"{name[:40]!r} is not a time zone", fix="type one like Europe/Dublin"
             )
         _kept(context, {"zone": name})
-    return TouchOutcome(said=f"The garage's clock is that of {context.zone.key} now.")
+    return TouchOutcome(text=f"The garage's clock is that of {context.zone.key} now.")
 
 
 def _limit(context: PageContext, _key: str, values: Mapping[str, Any]) -> None:

@@ -39,7 +39,7 @@ def remove(context: PageContext, entry: str, _values: Mapping[str, Any]) -> Touc
     """Record that a damaged entry is removed. Raises StepError where it is none."""
     also = failed_before(context)
     damaged.remove(context.store, entry, now=context.clock(), also=also)
-    return TouchOutcome(said="Removed; it stays in the history.")
+    return TouchOutcome(text="Removed; it stays in the history.")
 
 
 PAGE = DashPage("Damaged entries", content, acts={REMOVE_DAMAGED: remove}, under="/logbook")

@@ -89,16 +89,16 @@ def applied(form: Form, sheet: Sheet) -> html.Fieldset | None:
     )
 
 
-def why(form: Form, asked: tuple[bool, bool]) -> html.Details:
+def why(form: Form, reasons_shown: tuple[bool, bool]) -> html.Details:
     """Why it is mixed all the same: open where that is needed, folded where it may be said.
-    asked: whether it is open, and whether it is hidden."""
+    reasons_shown: whether it is open, and whether it is hidden."""
     reasons = {reason: reason for reason in words.WHY}
     title = html.Legend("Mixing anyway because", className="unseen")
     other = form.box("why_else", "or, in your words", maxLength=300)
     fieldset = html.Fieldset(
         [title, _picked(form, "why", reasons, None), other], className="choices"
     )
-    opened, hidden = asked
+    opened, hidden = reasons_shown
     summary = html.Summary("Mixing anyway because")
     return html.Details([summary, fieldset, form.wrong("why")], id=WHY, open=opened, hidden=hidden)
 

@@ -45,8 +45,8 @@ def proposed(
     step, reader = would_be(sheet, now, details), context.bench.reader
     snapshot = reader.snapshot(now, now)
     heated = reader.step_view(replace(step, heated=(heat,)), now, snapshot) if heat else None
-    found = gate(ask(context.bench, sheet.id, now, details, zone=context.zone), say)
-    return ProposedMix(sheet, found, reader.step_view(step, now, snapshot), heated)
+    verdict = gate(ask(context.bench, sheet.id, now, details, zone=context.zone), say)
+    return ProposedMix(sheet, verdict, reader.step_view(step, now, snapshot), heated)
 
 
 def waits(sheet: Sheet) -> dict[str, str]:

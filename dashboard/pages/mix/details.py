@@ -90,7 +90,7 @@ def choices(bench: Bench, sheet: Sheet) -> dict[str, list[str]]:
     shares of hardener, and the batches of its cans."""
     lately = steps(bench.store, most=LOOKED_THROUGH)
     same = [step for step in lately if step.sheet.id == sheet.id]
-    held = [can for can in cans.cans(bench.store, sheet.id) if not can.used_up]
+    in_use = [can for can in cans.cans(bench.store, sheet.id) if not can.used_up]
     span = sheet.limits.hardener_pct
     usual = [f"{span[1]:g} %"] if span else []
     shares = [f"{step.hardener_pct:g} %" for step in same if step.hardener_pct]
@@ -98,5 +98,5 @@ def choices(bench: Bench, sheet: Sheet) -> dict[str, list[str]]:
         "job": _distinct([step.job for step in lately]),
         "amount": _distinct([f"{step.amount_g:g} g" for step in same if step.amount_g]),
         "hardener": _distinct([*usual, *shares]),
-        "batch": _distinct([can.batches for can in held]),
+        "batch": _distinct([can.batches for can in in_use]),
     }

@@ -33,11 +33,11 @@ MOST_AGAIN = 4
 
 def last_mixes(bench: Bench) -> list[Step]:
     """The last step of each product on the shelf with the same part, the latest first."""
-    sheets, found = shelf(bench.store), dict[tuple[str, str], Step]()
+    sheets, by_product = shelf(bench.store), dict[tuple[str, str], Step]()
     for step in steps(bench.store, most=LOOKED_THROUGH):
         if step.sheet.id in sheets:
-            found.setdefault((step.sheet.id, step.part), step)
-    return list(found.values())[:MOST_AGAIN]
+            by_product.setdefault((step.sheet.id, step.part), step)
+    return list(by_product.values())[:MOST_AGAIN]
 
 
 def again_details(bench: Bench, step: Step) -> Details:

@@ -89,10 +89,10 @@ def live_parts(context: PageContext, sheet: Sheet, values: Values, first: bool) 
     check_mix(sheet, details)
     heat = heat_of(values, now, say.unit)
     mix = proposed(context, sheet, details, heat, now, say)
-    mix_by, said = _when(context, sheet, details, values, first)
+    mix_by, by_when = _when(context, sheet, details, values, first)
     return (
         answer(context, mix, mix_by, values, first),
-        said,
+        by_when,
         answers(mix.gate, _form(sheet), say),
         reasons_wanted(mix.gate),
         mix.gate.verdict == "go",
@@ -146,7 +146,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     remember(sheet.id)
     say, form = context.manner(request), _form(sheet)
     values, offered = _first_values(context, sheet, address), choices(context.bench, sheet)
-    answered, when_said, gate, *asked = _safely(context, sheet, values, first)
+    answered, when_said, gate, *reasons = _safely(context, sheet, values, first)
     # on a structural joint the page shows no time, also not that of the label
     joint = context.bench.reader.joint(values.get("part") or "", values.get("job") or "")
     title = words.short_name(sheet.name)
@@ -161,7 +161,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
         html.P(label_line(sheet, say), className="hint") if joint == "body" else None,
         applied(form, sheet),
         html.Section(html.Div(gate, id=GATE)),
-        why(form, (asked[0], asked[1])),
+        why(form, (reasons[0], reasons[1])),
         when.section(form, sheet, _stop(context), when_said, say),
         more(form, values, offered, _in_use(context, sheet)),
         cautions_box(form, sheet),
@@ -203,7 +203,7 @@ def _started(context: PageContext, key: str, values: Values) -> TouchOutcome:
     return TouchOutcome(go="/")
 
 
-def _asked() -> tuple[str, dict[str, Any]]:
+def _sent_boxes() -> tuple[str, dict[str, Any]]:
     """Of which product the boxes are that are sent, and what stands in them."""
     path = next(state["value"] for state in ctx.states_list)
     product = app_address(str(path))
@@ -211,8 +211,8 @@ def _asked() -> tuple[str, dict[str, Any]]:
         raise PreventUpdate
     form = json.dumps([START, product])
     boxes = [box for group in ctx.inputs_list if isinstance(group, list) for box in group]
-    held = [box for box in boxes if box["id"]["form"] == form]
-    return product, {box["id"]["field"]: box.get("value") for box in held}
+    own = [box for box in boxes if box["id"]["form"] == form]
+    return product, {box["id"]["field"]: box.get("value") for box in own}
 
 
 def callbacks(app: Dash, context: PageContext) -> None:
@@ -231,17 +231,17 @@ def callbacks(app: Dash, context: PageContext) -> None:
         prevent_initial_call=True,
     )
     def followed(*_values: Any) -> tuple[Any, ...]:
-        product, values = _asked()
+        product, values = _sent_boxes()
         sheet = find_sheet(context.store, product)
         try:
-            found, wrong = live_parts(context, sheet, values, False), {}
+            drawn, wrong = live_parts(context, sheet, values, False), {}
         except WrongField as error:
-            found, wrong = _not_worked_out(UNREAD), {error.field: str(error)}
+            drawn, wrong = _not_worked_out(UNREAD), {error.field: str(error)}
         except CurewatchError as error:
-            found, wrong = _not_worked_out(str(error)), {}
+            drawn, wrong = _not_worked_out(str(error)), {}
         for field in values.keys() - {WAIT}:
             set_props(_form(sheet).place(field), {"children": wrong.get(field, "")})
-        return found
+        return drawn
 
     @app.callback(
         Output(when.WARMTH, "children"),
@@ -253,7 +253,7 @@ def callbacks(app: Dash, context: PageContext) -> None:
     def unfolded(touches: int | None, *_values: Any) -> list[Any]:
         if not (touches or 0) % 2:  # an even number of touches has closed it
             raise PreventUpdate
-        product, values = _asked()
+        product, values = _sent_boxes()
         return _warmth(context, find_sheet(context.store, product), values)
 
 

@@ -55,8 +55,8 @@ def _outcome(proposal: Proposal) -> html.P | None:
     timed = wet is not None and wet.likely_min is not None
     early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
     outcome = rehearsal.hold(proposal.rehearsed_min, early, late)
-    said: list[Any] = [html.B(outcome.verdict.capitalize()), f" {outcome.words}"]
-    return html.P(said, className=f"outcome is-{outcome.verdict}")
+    line: list[Any] = [html.B(outcome.verdict.capitalize()), f" {outcome.words}"]
+    return html.P(line, className=f"outcome is-{outcome.verdict}")
 
 
 def _stopwatch(context: PageContext, sheet_id: str, key: str, first: bool) -> list[Any] | None:

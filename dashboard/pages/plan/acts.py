@@ -107,7 +107,7 @@ def _wish(context: PageContext, _key: str, values: Values) -> TouchOutcome:
         with at_field("end"):
             entered.set_wish(context.store, part, job, wish, now=now)
     text = words.wish_words(wish, now, context.manner(request))
-    return TouchOutcome(said=f"Saved: {part}, {text}.", clear=False)
+    return TouchOutcome(text=f"Saved: {part}, {text}.", clear=False)
 
 
 def _dropped(context: PageContext, key: str, _values: Values) -> None:

@@ -208,4 +208,4 @@ def save_steps(context: PageContext, key: str, values: Values) -> TouchOutcome:
     id = present.id if name == present.name else slug(name) or "own"
     text = way_text(name, [step for _, _, step in ordered])
     entered.set_way(context.store, part, job, id, text, now=context.clock())
-    return TouchOutcome(said=f"{part}: steps saved, {name}.", go="/plan")
+    return TouchOutcome(text=f"{part}: steps saved, {name}.", go="/plan")

@@ -150,7 +150,7 @@ def _checked(context: PageContext, key: str, values: Mapping[str, Any]) -> Touch
         context.store, context.settings.place, source, reference, read, who, now
     )
     text = f"{sensor_check.source}: {sensor_words.check(sensor_check, say)}."
-    return TouchOutcome(said=f"{text} {FROM_NOW}", clear=True)
+    return TouchOutcome(text=f"{text} {FROM_NOW}", clear=True)
 
 
 def _salted(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
@@ -166,7 +166,7 @@ def _salted(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchO
     )
     text = f"{sensor_check.source}: {sensor_words.check(sensor_check, say)}."
     text += f" But {moving}." if moving else ""
-    return TouchOutcome(said=f"{text} {FROM_NOW}", clear=True)
+    return TouchOutcome(text=f"{text} {FROM_NOW}", clear=True)
 
 
 def _moved(context: PageContext, key: str, _values: Mapping[str, Any]) -> None:

@@ -81,7 +81,7 @@ def _take(
     readings = typed_readings.typed(named, check_time(at, now, "the reading"), texts)
     slips = [] if sure else typed.suspects(store, readings, texts)
     if slips:
-        return TouchOutcome(asked=_question(context, readings[0], texts, slips))
+        return TouchOutcome(question=_question(context, readings[0], texts, slips))
     typed.enter(store, Intake(store, context.settings.places), readings, now)
     return TouchOutcome(clear=True)
 
@@ -176,14 +176,14 @@ def _taken_back(context: PageContext, key: str, _values: Mapping[str, Any]) -> T
     again = typed.take_back(context.store, [reading], now)
     text = f"Taken back: {sensor_words.typed(reading, say, now)}."
     text += "".join(f" Used again: {sensor_words.typed(former, say, now)}." for former in again)
-    return TouchOutcome(said=text)
+    return TouchOutcome(text=text)
 
 
 def _used_again(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     now, reading = context.clock(), _of_key(context, key)
     typed.use_again(context.store, [reading], now)
     return TouchOutcome(
-        said=f"Used again: {sensor_words.typed(reading, context.manner(request), now)}."
+        text=f"Used again: {sensor_words.typed(reading, context.manner(request), now)}."
     )
 
 

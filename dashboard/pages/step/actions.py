@@ -115,8 +115,8 @@ def actions(page: StepPage) -> html.Section | None:
     step = page.step
     attributes: dict[str, Any] = {"aria-label": "Do"}
     if step.closed_at is None and step.state == "hardening":
-        held = [_dab(page), _test(page), _end(page)]
-        return html.Section(held, className="actions", **attributes)
+        sections = [_dab(page), _test(page), _end(page)]
+        return html.Section(sections, className="actions", **attributes)
     if page.closing is None:
         return None
     back = button(_BACK[step.state], "step undo", f"{step.id}/{page.closing}")

@@ -44,7 +44,7 @@ def dab(context: PageContext, key: str, values: Values) -> TouchOutcome:
     seen = _then(values, now)
     context.bench.witness(int(number), state, now=now, seen_at=seen, sample=sample or "smear")
     text = f"Dab at {context.manner(request).clock(seen)}: {words.STATES.get(state, state)}."
-    return TouchOutcome(said=text)
+    return TouchOutcome(text=text)
 
 
 def turned(context: PageContext, key: str, _values: Values) -> None:
@@ -61,10 +61,10 @@ def answer(context: PageContext, key: str, _values: Values, sure: bool = False) 
     try:
         name = context.bench.test(int(number), result, now=now, milestone=milestone, sure=sure)
     except UnlikelyError as error:
-        return TouchOutcome(asked=asked.really(error.what, milestone, key))
-    found = context.bench.step_view(int(number), now).by_name.get(name)
-    text = milestone_words.recorded(result, found, now, context.manner(request))
-    return TouchOutcome(said=text)
+        return TouchOutcome(question=asked.really(error.what, milestone, key))
+    tested = context.bench.step_view(int(number), now).by_name.get(name)
+    text = milestone_words.recorded(result, tested, now, context.manner(request))
+    return TouchOutcome(text=text)
 
 
 def answer_sure(context: PageContext, key: str, values: Values) -> TouchOutcome:
@@ -80,7 +80,7 @@ def finish(
         say = context.manner(request)
         finishing.finish(context.bench, int(key), now=context.clock(), say=say, sure=sure)
     except StillOpenError as error:
-        return TouchOutcome(asked=asked.finish_anyway(error.what, key))
+        return TouchOutcome(question=asked.finish_anyway(error.what, key))
     return None
 
 
@@ -141,7 +141,7 @@ def _value(context: PageContext, field: Field, text: str, now: datetime) -> Any:
     return field.kind.parse(with_unit(text, field.kind.unit) if field.kind.unit else text)
 
 
-def _told(values: Values) -> dict[str, Any]:
+def _reason(values: Values) -> dict[str, Any]:
     return {name: text_of(values, name) for name in ("why", "by")}
 
 
@@ -157,17 +157,17 @@ def correct(context: PageContext, key: str, values: Values) -> TouchOutcome:
             raise StepError("nothing was typed", fix="type the value, then save")
         if field is MIXED_AT:
             at = now - ago_of(text)
-            context.bench.amend(int(number), Details(), now=now, mixed_at=at, **_told(values))
+            context.bench.amend(int(number), Details(), now=now, mixed_at=at, **_reason(values))
         else:
             details = Details(**{name: _value(context, field, text, now)})
-            context.bench.amend(int(number), details, now=now, **_told(values))
+            context.bench.amend(int(number), details, now=now, **_reason(values))
     return TouchOutcome(clear=True)
 
 
 def product(context: PageContext, key: str, values: Values) -> None:
     """It was another product, or this one as its label is now."""
     sheet, now = text_of(values, "send"), context.clock()
-    context.bench.amend(int(key), Details(), now=now, sheet_id=sheet, **_told(values))
+    context.bench.amend(int(key), Details(), now=now, sheet_id=sheet, **_reason(values))
 
 
 def explained(context: PageContext, key: str, values: Values) -> None:

@@ -144,8 +144,8 @@ def marks(context: PageContext, page: StepPage) -> Iterator[StepMark]:
         for answer in answers:
             kind = "reached" if is_reached(answer.result) else "not yet"
             if kind == "reached" or is_not_yet(answer.result):
-                found = milestone_words.SAVED.get(answer.result, answer.result)
-                text = f"{words.in_words(name)}: {found}"
+                answered = milestone_words.SAVED.get(answer.result, answer.result)
+                text = f"{words.in_words(name)}: {answered}"
                 yield StepMark(kind, answer.at, f"{say.moment(answer.at, page.now)}<br>{text}")
     for happening in step.happened:
         text = f"{say.moment(happening.at, page.now)}<br>{formatter.happening(happening)}"

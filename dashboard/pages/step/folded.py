@@ -40,9 +40,9 @@ def _time_row(milestone: MilestoneView, page: StepPage, say: ReaderFormat) -> li
         say.moment(at, page.now) if at else "no time"
         for at in (milestone.early, milestone.likely, milestone.late)
     ]
-    found: list[Any] = [milestone_words.result_words(milestone, page.now, say)]
-    found += [html.Small(sentence(text, say)) for text in milestone.warnings]
-    return [in_words(milestone.name), duration(milestone.label_min, how), *times, found]
+    result: list[Any] = [milestone_words.result_words(milestone, page.now, say)]
+    result += [html.Small(sentence(text, say)) for text in milestone.warnings]
+    return [in_words(milestone.name), duration(milestone.label_min, how), *times, result]
 
 
 def _times(page: StepPage, say: ReaderFormat) -> html.Details:
@@ -52,8 +52,8 @@ def _times(page: StepPage, say: ReaderFormat) -> html.Details:
 
 
 def _predicted(context: PageContext, page: StepPage) -> html.Details | None:
-    held = predictions.predicted(context.bench, page.step)
-    if not held:
+    predicted = predictions.predicted(context.bench, page.step)
+    if not predicted:
         return None
     head = ("milestone", "early", "likely", "late", "actual", "verdict")
     rows = [
@@ -66,7 +66,7 @@ def _predicted(context: PageContext, page: StepPage) -> html.Details | None:
             log_words.found(prediction),
             prediction.verdict,
         ]
-        for prediction in held
+        for prediction in predicted
     ]
     return _folded("Predicted at mixing, and actual", [table(head, rows, "Predicted and actual")])
 
@@ -79,8 +79,8 @@ def _span(stretch: StepStretch, name: str, page: StepPage, say: ReaderFormat) ->
         words.bare(say, name, value) for value in (span.minimum, span.mean, span.maximum)
     )
     source = words.span_from(span, page.step.place)
-    held: list[Any] = [f"{least} / ", html.B(mean), f" / {most}"]
-    return [*held, html.Small(source)] if source else held
+    values: list[Any] = [f"{least} / ", html.B(mean), f" / {most}"]
+    return [*values, html.Small(source)] if source else values
 
 
 def _conditions(page: StepPage, formatter: FieldFormatter) -> html.Details:

@@ -24,13 +24,13 @@ def _line(line: Line, step: Any, opened: set[int], stamp: Any) -> html.Li:
     head += [html.Span(f" by {line.by}")] if line.by else []
     if abs(line.told - line.at) >= _LATE:
         head.append(html.Span(f" for {stamp(line.at)}", className="hint"))
-    said: list[Any] = [html.Strong("Correction. ")] if line.correction else []
-    said.append(line.words)
-    said += [". ", html.Em(f"Reason: {line.why}")] if line.why else []
+    sentence: list[Any] = [html.Strong("Correction. ")] if line.correction else []
+    sentence.append(line.words)
+    sentence += [". ", html.Em(f"Reason: {line.why}")] if line.why else []
     undo = undo_button(step, line.number, line.words, line.undo) if line.number in opened else None
     clock = html.P(f"{line.clock.capitalize()}.", className="warn") if line.clock else None
     return html.Li(
-        [*head, html.P(said), undo, clock], className="correction" if line.correction else None
+        [*head, html.P(sentence), undo, clock], className="correction" if line.correction else None
     )
 
 

@@ -76,9 +76,9 @@ def _moves(shown: Period, path: str) -> html.Nav:
         ("Closer", shown.moved(path, 0, 0.5)),
         ("Wider", shown.moved(path, 0, 2)),
     )
-    held = [link(text, address) for text, address in ways]
-    held.insert(0, link("Whole step", path, here=shown.name == "whole"))
-    return choices("Move the stretch", held)
+    stretches = [link(text, address) for text, address in ways]
+    stretches.insert(0, link("Whole step", path, here=shown.name == "whole"))
+    return choices("Move the stretch", stretches)
 
 
 def _key(page: StepPage, history: Any) -> html.Ul:
@@ -99,13 +99,13 @@ def _key(page: StepPage, history: Any) -> html.Ul:
 def _why(page: StepPage, say: ReaderFormat) -> list[Any]:
     """Why its times are what they are."""
     view = page.view
-    held: list[Any] = [html.P(first_up(sentences(view.forecast.reason, say)))]
+    components: list[Any] = [html.P(first_up(sentences(view.forecast.reason, say)))]
     if view.forecast.led and not page.step.closed_at:
-        held.append(html.P(words.leading_source(view.forecast.led)))
+        components.append(html.P(words.leading_source(view.forecast.led)))
     notes = [sensor_words.lost(outage, say, page.now) for outage in view.lost]
     notes += [sentence(warning, say) for warning in view.warnings]
-    held += [html.P(first_up(note), className="note") for note in notes]
-    return held
+    components += [html.P(first_up(note), className="note") for note in notes]
+    return components
 
 
 def content(context: PageContext, address: Address, first: bool) -> list[Any]:

@@ -34,7 +34,7 @@ def weigh(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOut
 
 
 def ask(_context: PageContext, _key: str, _values: Mapping[str, Any]) -> TouchOutcome | None:
-    return TouchOutcome(asked=button("Yes, it is", "note", "1"))
+    return TouchOutcome(question=button("Yes, it is", "note", "1"))
 
 
 PAGE = DashPage(
