@@ -15,7 +15,7 @@ class Pressed:
     nothing was recorded; the keys of the alarms silenced last."""
 
     number: int = 0
-    said: str = ""
+    sentence: str = ""
     act: int | None = None
     silenced: frozenset[str] = frozenset()
 
@@ -36,7 +36,9 @@ class Presses:
     def tell(self, sentence: str, act: int | None = None) -> None:
         """Tell what a press did, or why it did nothing."""
         with self._lock:
-            self._last = replace(self._last, number=self._last.number + 1, said=sentence, act=act)
+            self._last = replace(
+                self._last, number=self._last.number + 1, sentence=sentence, act=act
+            )
         self.changed.set()
 
     def silence(self, keys: Iterable[str]) -> None:

@@ -31,9 +31,9 @@ UNCHANGED = "entered again, nothing changed"
 
 @frozen
 class Line:
-    """One thing told: its number, when it was told and by whom, when it was, in words what and why;
-    correction: it changed what stood before; later: it was told after the mix; clock: said where
-    the clock had been put back; undo: it undid something."""
+    """One entry: its number, when it was entered (told) and by whom, when it was, in words what and
+    why; correction: it changed what stood before; later: it was entered after the mix; clock: said
+    where the clock had been put back; undo: it undid something. Its fields are the keys of JSON."""
 
     number: int
     told: datetime

@@ -35,11 +35,11 @@ class Promise:
 
 @frozen
 class PromiseTally:
-    """Of the promises of so many tenths, how many were acted on, and how many held."""
+    """Of the promises of so many tenths, how many were acted on, and how many were kept."""
 
     tenths: int
     made: int
-    held: int
+    kept: int
 
 
 def outcome(

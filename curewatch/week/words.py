@@ -139,7 +139,7 @@ def lines(plan: WeekPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[
 def tally_words(tally: PromiseTally) -> str:
     """How often what was promised came true."""
     promised = f"{tally.tenths} in 10" if tally.tenths else "less than 1 in 10"
-    return f"Your {promised} held {tally.held} of {tally.made}."
+    return f"Your {promised} held {tally.kept} of {tally.made}."
 
 
 def _gained(part: PlannedPart, plan: WeekPlan, say: ReaderFormat) -> str:

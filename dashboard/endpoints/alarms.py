@@ -49,7 +49,9 @@ def _heard(alarm: Alarm, text: str) -> dict[str, Any]:
     }
 
 
-def told(view: BenchView, manner: ReaderFormat, looks_heard: bool = False) -> list[dict[str, Any]]:
+def as_data(
+    view: BenchView, manner: ReaderFormat, looks_heard: bool = False
+) -> list[dict[str, Any]]:
     """The alarms as plain data for the page; looks_heard: also the looks that tell most."""
     heard = [*alarms(view), *(looks(view) if looks_heard else ())]
     return [_heard(alarm, spoken(alarm, view, manner)) for alarm in heard]

@@ -18,13 +18,13 @@ def _pressed(context: PageContext) -> dict[str, Any]:
     last = context.presses.last
     did = undo.found(context, last.act)
     data = {"act": did.act, "label": did.label} if did else {}
-    return {"number": last.number, "said": last.said, "silenced": sorted(last.silenced), **data}
+    return {"number": last.number, "said": last.sentence, "silenced": sorted(last.silenced), **data}
 
 
 def _state(context: PageContext) -> Response:
     now = context.clock()
     view, manner = context.bench.view(now), context.manner(request)
-    heard = alarms.told(view, manner, chosen(request, "looks", alarms.LOOKS) == "sound")
+    heard = alarms.as_data(view, manner, chosen(request, "looks", alarms.LOOKS) == "sound")
     heard += alarms.of_plan(context.reminders.now(now, context.zone), now, manner)
     return jsonify(
         now=ms(now),

@@ -29,7 +29,7 @@ import psutil
 
 from curewatch.settings.settings import PageSettings
 from dashboard.access.server import PageServer
-from tests.support.protected_pages import certificate, house
+from tests.support.protected_pages import certificate, protected_garage
 
 BOUND_S, ASKED_WITHIN_S, ASKED_EVERY_S, SETTLE_S = 0.5, 5.0, 0.05, 5.0
 DRIP_EVERY_S, OPENED_AGAIN_S = 3.0, 1.0
@@ -56,8 +56,8 @@ def unchecked() -> ssl.SSLContext:
 
 
 def serve(folder: Path, page: PageSettings | None, told: Connection) -> None:
-    """The pages behind a door, in a process of their own; tells the port."""
-    for home in house(folder):
+    """The pages behind a passcode, in a process of their own; tells the port."""
+    for home in protected_garage(folder):
         server = PageServer(home.app, "127.0.0.1", 0, page, home.access)
         told.send(server.port)
         server.run()

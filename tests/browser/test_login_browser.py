@@ -13,17 +13,17 @@ from curewatch.settings.credentials import make_credentials
 from dashboard.access.login import COOKIE
 from tests.support.checker import violations
 from tests.support.pages import EVENING, served, watched, weather
-from tests.support.protected_pages import House, house
+from tests.support.protected_pages import ProtectedGarage, protected_garage
 
 PHONE = (390, 844)
 
 
 @pytest.fixture
-def home(tmp_path: Path) -> Iterator[House]:
-    yield from house(tmp_path)
+def home(tmp_path: Path) -> Iterator[ProtectedGarage]:
+    yield from protected_garage(tmp_path)
 
 
-def test_a_phone_signs_in_works_and_is_signed_out(home: House, browser: Browser) -> None:
+def test_a_phone_signs_in_works_and_is_signed_out(home: ProtectedGarage, browser: Browser) -> None:
     home.garage.hear(weather(EVENING, hours=3))
     home.garage.mix("epoxy-panel-adhesive", 30, part="lower corner patch")
     with served(home.app) as address:
@@ -73,7 +73,7 @@ def _picture(page: Page, name: str) -> None:
 
 
 def test_a_touch_that_came_too_late_is_said_not_to_be_recorded(
-    home: House, browser: Browser
+    home: ProtectedGarage, browser: Browser
 ) -> None:
     with served(home.app) as address:
         _, page = watched(browser, PHONE)

@@ -121,7 +121,7 @@ def test_a_press_mixes_once_however_the_switch_bounces(at_hand: ButtonPresses) -
     for _ in range(3):
         at_hand.send("resin")
     mixed = "Button resin: lower corner patch is mixed."
-    until(lambda: at_hand.presses.last.said == mixed)
+    until(lambda: at_hand.presses.last.sentence == mixed)
     at_hand.wait_for_all()
     assert at_hand.steps == 1
     (kind, body), *_ = events(at_hand.garage, 1)
@@ -184,7 +184,7 @@ def test_a_mix_by_button_against_a_stop_starts_the_clock_and_asks_for_the_reason
     assert body["stops"]
     assert body["why"] == ""
     assert garage.bench.step(1).who == "button resin"
-    assert presses.last.said.endswith("Despite a stop: give the reason on its page.")
+    assert presses.last.sentence.endswith("Despite a stop: give the reason on its page.")
     garage.store.close()
 
 
@@ -286,7 +286,7 @@ def test_what_goes_wrong_inside_is_told_and_the_next_press_is_heard(
         at_hand.send("resin")
         until(lambda: at_hand.refused)
     assert "could not be done; touch it on the page" in at_hand.refused[0][1]
-    assert at_hand.presses.last.said.startswith("A button did nothing")
+    assert at_hand.presses.last.sentence.startswith("A button did nothing")
     at_hand.now_s += BOUNCE_S
     at_hand.send("resin")
     until(lambda: at_hand.steps == 1)

@@ -17,7 +17,7 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page, Route
 
 from tests.support.pages import Garage, chromium, open_garage, served, watched
-from tests.support.protected_pages import house
+from tests.support.protected_pages import protected_garage
 from tests.support.scenes import STATES, dawn, everything
 
 FOLDER = Path(".pictures")
@@ -190,7 +190,7 @@ def gone(browser: Browser) -> None:
 def login(browser: Browser) -> None:
     """The page that asks for the passcode."""
     with tempfile.TemporaryDirectory() as folder:
-        for held in house(Path(folder)):
+        for held in protected_garage(Path(folder)):
             with served(held.app) as address:
                 for page, size, ending in each_device(browser, small=False):
                     visit(page, f"{address}/login")

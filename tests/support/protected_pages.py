@@ -1,4 +1,4 @@
-"""Pages behind a door, with clocks that a test moves."""
+"""Pages behind a passcode, with clocks that a test moves."""
 
 from __future__ import annotations
 
@@ -49,8 +49,8 @@ class Time:
 
 
 @dataclass
-class House:
-    """A garage behind a door."""
+class ProtectedGarage:
+    """A garage behind a passcode."""
 
     folder: Path
     garage: Garage
@@ -82,13 +82,13 @@ def sign_in(browser: FlaskClient, passcode: str, **texts: str) -> TestResponse:
 
 @functools.cache
 def _made() -> tuple[NewSecrets, str]:
-    """One door for all tests: what was shown and what is kept."""
+    """One passcode for all tests: what was shown and what is kept."""
     with tempfile.TemporaryDirectory() as folder:
         shown = make_credentials(Path(folder))
         return shown, (Path(folder) / FILE).read_text()
 
 
-def house(folder: Path) -> Iterator[House]:
+def protected_garage(folder: Path) -> Iterator[ProtectedGarage]:
     """A garage whose pages open with a passcode."""
     folder.mkdir(parents=True, exist_ok=True)
     shown, kept = _made()
@@ -98,7 +98,7 @@ def house(folder: Path) -> Iterator[House]:
         LiveCredentials(folder), Sessions(folder, time.wall), LoginRateLimit(time.steady)
     )
     garage.app = make_app(garage.bench, garage.store, garage.clock, SETTINGS, access=access)
-    yield House(folder, garage, shown, access, time)
+    yield ProtectedGarage(folder, garage, shown, access, time)
     garage.store.close()
 
 
@@ -113,8 +113,8 @@ def certificate(folder: Path) -> PageSettings:
 
 
 @contextlib.contextmanager
-def serving(home: House, page: PageSettings | None = None) -> Iterator[PageServer]:
-    """The pages on a free port, as `curewatch up` serves them, by the house's steady clock."""
+def serving(home: ProtectedGarage, page: PageSettings | None = None) -> Iterator[PageServer]:
+    """The pages on a free port, as `curewatch up` serves them, by the garage's steady clock."""
     server = PageServer(home.app, "127.0.0.1", 0, page, home.access, home.time.steady)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()

@@ -44,7 +44,7 @@ from tests.support.crawl import Form, Page, send, walk
 from tests.support.fuzzer import NUMBERS, TOKENS, Fuzzer, timed
 from tests.support.many import cases
 from tests.support.pages import EVENING, open_garage, served, weather
-from tests.support.protected_pages import Time, house, serving
+from tests.support.protected_pages import Time, protected_garage, serving
 
 NOW = datetime(2025, 10, 20, 18, 0, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -231,8 +231,8 @@ def test_any_settings(tmp_path: Path) -> None:
     assert taken > 30
 
 
-def test_any_door_and_any_sessions(tmp_path: Path) -> None:
-    for _ in house(tmp_path):
+def test_any_credentials_and_any_sessions(tmp_path: Path) -> None:
+    for _ in protected_garage(tmp_path):
         kept = (tmp_path / FILE).read_text()
     session = '{"0f": {"mark": "a", "begun_s": 1790000000.0, "used_s": 1790000000.0}}'
     for text in Fuzzer((kept,), 8).texts(cases(75)):
@@ -323,7 +323,7 @@ REQUESTS = (
 
 
 def test_any_bytes_to_the_page_s_port(tmp_path: Path) -> None:
-    for home in house(tmp_path):
+    for home in protected_garage(tmp_path):
         home.access.rate_limit._seconds = iter(range(0, 10**9, 3600)).__next__
         with serving(home) as server:
             for raw in Fuzzer(REQUESTS, 11).bytes(cases(125)):

@@ -202,17 +202,17 @@ def _night(data: QuestionData) -> BenchQuestion | None:
     )
 
 
-def _overnight(row: Any, data: QuestionData) -> str:
-    part, say = _part(row.step), data.say
-    if row.step.joint == "asked":
+def _overnight(overnight: morning.Overnight, data: QuestionData) -> str:
+    part, night, say = _part(overnight.step), overnight.night, data.say
+    if overnight.step.joint == "asked":
         return f"{part}: is it structural?"
-    if row.structural:
+    if overnight.structural:
         return f"{part}: by the maker's procedure"
-    if not row.measured:
+    if not overnight.measured:
         return f"{part}: nothing measured"
-    if row.night.stalled:
-        return f"{part} not curing {morning.spell_words(row.night.stalled[-1], data.view.now, say)}"
-    return f"{part}, coldest {say.temperature(row.night.coldest_c)}"
+    if night.stalled:
+        return f"{part} not curing {morning.spell_words(night.stalled[-1], data.view.now, say)}"
+    return f"{part}, coldest {say.temperature(night.coldest_c)}"
 
 
 def _indoors(data: QuestionData) -> BenchQuestion | None:

@@ -13,7 +13,7 @@ from curewatch.errors import StepError
 from curewatch.events.events import UNDO
 from curewatch.garage import unnamed_mix
 from curewatch.logbook.undo import past_act, undo
-from dashboard.endpoints.alarms import told
+from dashboard.endpoints.alarms import as_data
 from tests.curewatch.wording.test_words import BERLIN
 from tests.support.pages import EVENING, Garage, open_garage, weather
 
@@ -124,7 +124,7 @@ def test_a_late_comer_hears_of_a_window_once(garage: Garage) -> None:
         keep_measuring(garage, (at - garage.clock()).total_seconds() / 60 - 90)
     alarms = [alarm for alarm in now_heard(garage) if alarm.kind == "window"]
     assert [alarm.key for alarm in alarms] == ["window.1.2"]
-    sentences = [data["say"] for data in told(garage.bench.view(garage.clock()), BERLIN)]
+    sentences = [data["say"] for data in as_data(garage.bench.view(garage.clock()), BERLIN)]
     assert any(
         sentence.startswith("recoat window of roof seam closes at ") for sentence in sentences
     )
@@ -136,7 +136,7 @@ def test_a_stalled_step_sounds_a_stop(tmp_path: Path) -> None:
     garage.mix("epoxy-panel-adhesive", 5, part="patch")
     view = garage.bench.view(garage.clock())
     assert "stop" in [alarm.kind for alarm in alarms(view)]
-    sentences = [data["say"] for data in told(view, BERLIN)]
+    sentences = [data["say"] for data in as_data(view, BERLIN)]
     assert "patch is below its product's minimum: it may not cure properly" in sentences
     garage.store.close()
 

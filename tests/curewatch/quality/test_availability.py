@@ -104,7 +104,7 @@ def test_what_leans_on_a_silent_sensor_says_so_and_it_is_heard(garage: Garage) -
     assert "lost" in kinds(bench_view)
     manner = ReaderFormat(local_zone(SETTINGS.zone))
     (sentence,) = [
-        data["say"] for data in sounds.told(bench_view, manner) if data["kind"] == "lost"
+        data["say"] for data in sounds.as_data(bench_view, manner) if data["kind"] == "lost"
     ]
     assert sentence == "no usable reading from panel"
     printed = Terminal(manner).bench(bench_view)

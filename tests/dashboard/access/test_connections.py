@@ -19,7 +19,7 @@ from dashboard.access.connections import NETWORK, THIS_MACHINE, Peer, one_too_ma
 from dashboard.access.server import HEAD_S, SLOWEST_BYTES_S, PageServer
 from tests.bench.dripping import unchecked
 from tests.support.brokers import until
-from tests.support.protected_pages import House, certificate, house, serving
+from tests.support.protected_pages import ProtectedGarage, certificate, protected_garage, serving
 
 OTHERS = [f"127.0.0.{number}" for number in range(2, 6)]
 FIFTH, HERE = "127.0.0.6", "127.0.0.1"
@@ -29,8 +29,8 @@ Opened = Callable[..., socket.socket]
 
 
 @pytest.fixture
-def home(tmp_path: Path) -> Iterator[House]:
-    yield from house(tmp_path / "data")
+def home(tmp_path: Path) -> Iterator[ProtectedGarage]:
+    yield from protected_garage(tmp_path / "data")
 
 
 @pytest.fixture(scope="module")
@@ -74,7 +74,7 @@ def answers(connection: socket.socket) -> bool:
 
 @pytest.mark.parametrize("encrypted", [False, True])
 def test_a_request_that_is_not_whole_in_time_is_cut_off(
-    home: House, page: PageSettings, encrypted: bool
+    home: ProtectedGarage, page: PageSettings, encrypted: bool
 ) -> None:
     with serving(home, page if encrypted else None) as server, opener(server) as opened:
         slow = {
@@ -105,7 +105,7 @@ def rest(connection: socket.socket) -> None:
         got += connection.recv(65536)
 
 
-def test_a_body_may_take_long_while_it_comes(home: House) -> None:
+def test_a_body_may_take_long_while_it_comes(home: ProtectedGarage) -> None:
     with serving(home) as server, opener(server) as opened:
         steady = opened(FIFTH, BODY)
         for _ in range(5):
@@ -118,7 +118,7 @@ def test_a_body_may_take_long_while_it_comes(home: House) -> None:
         until(lambda: closed(steady))
 
 
-def test_an_answer_may_take_as_long_as_it_needs(home: House) -> None:
+def test_an_answer_may_take_as_long_as_it_needs(home: ProtectedGarage) -> None:
     @home.app.before_request
     def slowly() -> None:
         home.time.wait(HEAD_S * 10)
@@ -128,7 +128,7 @@ def test_an_answer_may_take_as_long_as_it_needs(home: House) -> None:
 
 
 def test_slow_connections_of_four_addresses_stop_neither_this_machine_nor_a_fifth(
-    home: House,
+    home: ProtectedGarage,
 ) -> None:
     with serving(home) as server, opener(server) as opened:
         slow = [opened(OTHERS[number % 4], HEAD) for number in range(NETWORK + 37)]
@@ -139,7 +139,7 @@ def test_slow_connections_of_four_addresses_stop_neither_this_machine_nor_a_fift
 
 
 def test_nor_do_they_over_tls(
-    home: House, page: PageSettings, monkeypatch: pytest.MonkeyPatch
+    home: ProtectedGarage, page: PageSettings, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(connections, "NETWORK", 8)
     with serving(home, page) as server, opener(server) as opened:
@@ -150,7 +150,7 @@ def test_nor_do_they_over_tls(
         until(lambda: sum(map(closed, slow)) == 5)
 
 
-def test_programs_of_this_machine_do_not_stop_each_other(home: House) -> None:
+def test_programs_of_this_machine_do_not_stop_each_other(home: ProtectedGarage) -> None:
     with serving(home) as server, opener(server) as opened:
         slow = [opened(HERE, HEAD) for _ in range(THIS_MACHINE + 5)]
         until(lambda: sum(map(closed, slow)) == 5)
@@ -158,7 +158,7 @@ def test_programs_of_this_machine_do_not_stop_each_other(home: House) -> None:
         assert answers(opened(HERE, HEAD))
 
 
-def test_handshakes_that_never_end_stop_no_other(home: House, page: PageSettings) -> None:
+def test_handshakes_that_never_end_stop_no_other(home: ProtectedGarage, page: PageSettings) -> None:
     with serving(home, page) as server, opener(server) as opened:
         silent = [
             opened(OTHERS[number % 4], b"\x16\x03\x01", plain=True)
@@ -170,7 +170,7 @@ def test_handshakes_that_never_end_stop_no_other(home: House, page: PageSettings
 
 
 def test_a_handshake_that_gave_way_leaves_no_memory_behind(
-    home: House, page: PageSettings, monkeypatch: pytest.MonkeyPatch
+    home: ProtectedGarage, page: PageSettings, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def buffers() -> int:
         gc.collect()
@@ -184,7 +184,9 @@ def test_a_handshake_that_gave_way_leaves_no_memory_behind(
         until(lambda: buffers() <= 3)
 
 
-def test_a_server_that_was_never_run_can_be_closed(home: House, page: PageSettings) -> None:
+def test_a_server_that_was_never_run_can_be_closed(
+    home: ProtectedGarage, page: PageSettings
+) -> None:
     server = PageServer(home.app, "127.0.0.1", 0, page, home.access)
     server.close()
     with pytest.raises(ConnectionRefusedError):

@@ -1,4 +1,4 @@
-"""The page behind its door: who gets in, who does not, and what they are told."""
+"""The page behind its passcode: who gets in, who does not, and what they are told."""
 
 from __future__ import annotations
 
@@ -34,14 +34,21 @@ from dashboard.access.sessions import FILE, MOST, UNUSED, WHOLE, Sessions
 from dashboard.app import make_app
 from tests.support.brokers import until
 from tests.support.pages import SETTINGS, open_garage
-from tests.support.protected_pages import HTML, ORIGIN, House, Time, house, sign_in
+from tests.support.protected_pages import (
+    HTML,
+    ORIGIN,
+    ProtectedGarage,
+    Time,
+    protected_garage,
+    sign_in,
+)
 
 LOGIN = ("login_page", "login_try")
 
 
 @pytest.fixture
-def home(tmp_path: Path) -> Iterator[House]:
-    yield from house(tmp_path)
+def home(tmp_path: Path) -> Iterator[ProtectedGarage]:
+    yield from protected_garage(tmp_path)
 
 
 def filled(rule: Rule) -> str:
@@ -55,7 +62,7 @@ def asked(browser: FlaskClient, rule: Rule, method: str, **headers: str) -> tupl
     return answer.status_code, answer.headers.get("Location", "")
 
 
-def test_every_route_answers_401_or_leads_to_the_login(home: House) -> None:
+def test_every_route_answers_401_or_leads_to_the_login(home: ProtectedGarage) -> None:
     rules = [each for each in home.app.url_map.iter_rules() if each.endpoint not in LOGIN]
     assert len(rules) >= 20
     for rule in rules:
@@ -76,14 +83,14 @@ def test_every_route_answers_401_or_leads_to_the_login(home: House) -> None:
         assert home.browser().get(path).status_code in (401, 308), path
 
 
-def test_a_route_opens_with_the_passcode(home: House) -> None:
+def test_a_route_opens_with_the_passcode(home: ProtectedGarage) -> None:
     browser = home.signed_in()
     for path in ("/", "/air", "/shelf", "/logbook", "/choices", "/manifest.webmanifest"):
         assert browser.get(path).status_code == 200, path
     assert browser.get("/state.json").json is not None
 
 
-def test_only_the_login_its_style_and_its_icon_are_open(home: House) -> None:
+def test_only_the_login_its_style_and_its_icon_are_open(home: ProtectedGarage) -> None:
     browser = home.browser()
     page = browser.get("/login", headers=HTML)
     assert page.status_code == 200
@@ -97,7 +104,7 @@ def test_only_the_login_its_style_and_its_icon_are_open(home: House) -> None:
     assert "Content-Security-Policy" in page.headers
 
 
-def test_without_a_door_nothing_is_asked(tmp_path: Path) -> None:
+def test_without_a_passcode_nothing_is_asked(tmp_path: Path) -> None:
     garage = open_garage(tmp_path)
     browser = garage.app.test_client()
     assert browser.get("/").status_code == 200
@@ -106,7 +113,9 @@ def test_without_a_door_nothing_is_asked(tmp_path: Path) -> None:
     garage.store.close()
 
 
-def test_the_session_cookie_cannot_be_read_by_scripts_or_sent_by_other_sites(home: House) -> None:
+def test_the_session_cookie_cannot_be_read_by_scripts_or_sent_by_other_sites(
+    home: ProtectedGarage,
+) -> None:
     answer = sign_in(home.browser(), home.shown.passcode)
     (text,) = answer.headers.getlist("Set-Cookie")
     parts = {each.strip().partition("=")[0]: each.strip() for each in text.split(";")}
@@ -117,7 +126,7 @@ def test_the_session_cookie_cannot_be_read_by_scripts_or_sent_by_other_sites(hom
 
 
 def test_over_tls_the_cookie_is_secure_and_other_pages_of_this_host_are_left_alone(
-    home: House,
+    home: ProtectedGarage,
 ) -> None:
     browser = home.browser()
     answer = browser.post(
@@ -131,7 +140,7 @@ def test_over_tls_the_cookie_is_secure_and_other_pages_of_this_host_are_left_alo
     assert "Strict-Transport-Security" not in answer.headers
 
 
-def test_a_wrong_passcode_is_said_and_opens_nothing(home: House) -> None:
+def test_a_wrong_passcode_is_said_and_opens_nothing(home: ProtectedGarage) -> None:
     browser = home.browser()
     for wrong in ("", "x", home.shown.broker_password, home.shown.passcode[:-1]):
         answer = sign_in(browser, wrong)
@@ -150,7 +159,9 @@ def test_a_wrong_passcode_is_said_and_opens_nothing(home: House) -> None:
         {"HTTP_HOST": "\xff"}, {"HTTP_X_LIVE": "\xff"}, {"CONTENT_LENGTH": "\xff"},
     ],
 )  # fmt: skip
-def test_bytes_that_are_no_text_are_answered_plainly(home: House, odd: dict[str, str]) -> None:
+def test_bytes_that_are_no_text_are_answered_plainly(
+    home: ProtectedGarage, odd: dict[str, str]
+) -> None:
     for browser in (home.browser(), home.signed_in()):
         for path in ("/", "/login", "/nowhere", "/state.json"):
             answer = browser.get(path, environ_overrides=odd)
@@ -158,21 +169,21 @@ def test_bytes_that_are_no_text_are_answered_plainly(home: House, odd: dict[str,
             assert "Content-Security-Policy" in answer.headers
 
 
-def test_a_cookie_made_to_be_slow_is_read_at_once(home: House) -> None:
+def test_a_cookie_made_to_be_slow_is_read_at_once(home: ProtectedGarage) -> None:
     began = thread_time()
     assert not home.access.knows_cookie('a="' + '\\"' * 16_000 + '"')
     assert thread_time() - began < 0.2
 
 
 @pytest.mark.parametrize("token", ["", "x", "A" * 43, "\x00", "é", "a" * 3000, "..", "' OR 1=1 --"])
-def test_a_made_up_session_opens_nothing(home: House, token: str) -> None:
+def test_a_made_up_session_opens_nothing(home: ProtectedGarage, token: str) -> None:
     home.signed_in()
     browser = home.browser()
     browser.set_cookie(COOKIE, token)
     assert browser.get("/state.json").status_code == 401
 
 
-def test_ten_tries_a_minute_then_a_wait_that_grows(home: House) -> None:
+def test_ten_tries_a_minute_then_a_wait_that_grows(home: ProtectedGarage) -> None:
     browser, waits = home.browser(), []
     for _ in range(4):
         for _ in range(PER_ADDRESS):
@@ -188,19 +199,21 @@ def test_ten_tries_a_minute_then_a_wait_that_grows(home: House) -> None:
     assert sign_in(browser, home.shown.passcode).status_code == 303
 
 
-def test_one_that_tries_too_often_keeps_no_other_out(home: House) -> None:
+def test_one_that_tries_too_often_keeps_no_other_out(home: ProtectedGarage) -> None:
     for _ in range(PER_ADDRESS + 5):
         sign_in(home.browser("10.0.0.66"), "wrong")
     assert sign_in(home.browser("10.0.0.9"), home.shown.passcode).status_code == 303
 
 
-def test_many_addresses_together_are_slowed_down_but_not_this_machine(home: House) -> None:
+def test_many_addresses_together_are_slowed_down_but_not_this_machine(
+    home: ProtectedGarage,
+) -> None:
     codes = [sign_in(home.browser(f"10.0.1.{n}"), "wrong").status_code for n in range(60)]
     assert codes == [401] * PER_MINUTE + [429] * (60 - PER_MINUTE)
     assert sign_in(home.browser("127.0.0.1"), home.shown.passcode).status_code == 303
 
 
-def test_an_address_in_a_header_is_not_believed(home: House) -> None:
+def test_an_address_in_a_header_is_not_believed(home: ProtectedGarage) -> None:
     for n in range(PER_ADDRESS + 1):
         answer = home.browser().post(
             "/login",
@@ -237,7 +250,7 @@ def test_the_memory_of_tries_is_bounded_and_a_network_counts_once() -> None:
     assert not any(waits[:-1])
 
 
-def test_the_way_on_after_signing_in_is_the_page_that_was_asked_for(home: House) -> None:
+def test_the_way_on_after_signing_in_is_the_page_that_was_asked_for(home: ProtectedGarage) -> None:
     browser = home.browser()
     answer = browser.get("/logbook?job=rear+corner", headers=HTML)
     assert answer.headers["Location"] == "/login?next=%2Flogbook%3Fjob%3Drear%2Bcorner"
@@ -255,7 +268,7 @@ def test_the_way_on_after_signing_in_is_the_page_that_was_asked_for(home: House)
         "javascript:alert(1)", "/\r\nSet-Cookie: a=b", "", "/ //x", "/login/out", "/login",
     ],
 )  # fmt: skip
-def test_the_way_on_never_leads_off_this_page(home: House, elsewhere: str) -> None:
+def test_the_way_on_never_leads_off_this_page(home: ProtectedGarage, elsewhere: str) -> None:
     answer = sign_in(home.browser(), home.shown.passcode, next=elsewhere)
     assert answer.headers["Location"] == "/"
 
@@ -268,7 +281,9 @@ def test_any_way_on_is_a_path_of_this_page(text: str) -> None:
     assert not any(letter <= " " for letter in found)
 
 
-def test_the_page_says_where_a_sensor_of_the_home_network_finds_the_broker(home: House) -> None:
+def test_the_page_says_where_a_sensor_of_the_home_network_finds_the_broker(
+    home: ProtectedGarage,
+) -> None:
     browser = home.signed_in()
     cookie = browser.get_cookie(COOKIE)
     assert cookie
@@ -277,7 +292,7 @@ def test_the_page_says_where_a_sensor_of_the_home_network_finds_the_broker(home:
     assert "<code>192.168.1.7:1883</code> with the user and password that" in page
 
 
-def test_what_was_sent_when_signed_out_is_said_not_to_be_recorded(home: House) -> None:
+def test_what_was_sent_when_signed_out_is_said_not_to_be_recorded(home: ProtectedGarage) -> None:
     answer = home.browser().post("/mixed", headers=ORIGIN | HTML)
     assert answer.status_code == 401
     assert "what you sent was not recorded" in answer.text
@@ -287,7 +302,7 @@ def test_what_was_sent_when_signed_out_is_said_not_to_be_recorded(home: House) -
     assert live.json == {"said": "You are signed out. Open the page again."}
 
 
-def test_signing_out_ends_this_device_s_session_only(home: House) -> None:
+def test_signing_out_ends_this_device_s_session_only(home: ProtectedGarage) -> None:
     first, second = home.signed_in(), home.signed_in()
     assert "Sign out" in first.get("/choices").text
     token = first.get_cookie(COOKIE)
@@ -300,7 +315,7 @@ def test_signing_out_ends_this_device_s_session_only(home: House) -> None:
     assert second.get("/state.json").status_code == 200
 
 
-def test_a_session_outlives_a_restart_and_is_kept_as_a_hash(home: House) -> None:
+def test_a_session_outlives_a_restart_and_is_kept_as_a_hash(home: ProtectedGarage) -> None:
     browser = home.signed_in()
     cookie = browser.get_cookie(COOKIE)
     assert cookie
@@ -312,7 +327,7 @@ def test_a_session_outlives_a_restart_and_is_kept_as_a_hash(home: House) -> None
 
 
 def test_a_disk_that_takes_nothing_keeps_nobody_out_of_the_countdowns(
-    home: House, monkeypatch: pytest.MonkeyPatch
+    home: ProtectedGarage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
@@ -327,7 +342,7 @@ def test_a_disk_that_takes_nothing_keeps_nobody_out_of_the_countdowns(
 
 @pytest.mark.parametrize("text", ["", "[]", '{"a": 1}', '{"a": {"mark": 1}}', "\0", "[" * 9999])
 def test_a_damaged_list_of_sessions_lets_nobody_in_and_the_owner_again(
-    home: House, text: str
+    home: ProtectedGarage, text: str
 ) -> None:
     browser = home.signed_in()
     (home.folder / FILE).write_text(text)
@@ -336,7 +351,9 @@ def test_a_damaged_list_of_sessions_lets_nobody_in_and_the_owner_again(
     assert home.signed_in().get("/state.json").status_code == 200
 
 
-def test_a_session_ends_when_unused_and_after_half_a_year_at_the_latest(home: House) -> None:
+def test_a_session_ends_when_unused_and_after_half_a_year_at_the_latest(
+    home: ProtectedGarage,
+) -> None:
     browser = home.signed_in()
     cookie = browser.get_cookie(COOKIE)
     assert cookie
@@ -354,7 +371,7 @@ def test_a_session_ends_when_unused_and_after_half_a_year_at_the_latest(home: Ho
     assert other.get("/state.json").status_code == 401
 
 
-def test_a_new_door_signs_every_device_out(home: House) -> None:
+def test_new_credentials_sign_every_device_out(home: ProtectedGarage) -> None:
     first, second = home.signed_in(), home.signed_in()
     fresh = make_credentials(home.folder)
     for browser in (first, second):
@@ -364,7 +381,7 @@ def test_a_new_door_signs_every_device_out(home: House) -> None:
     assert len(json.loads((home.folder / FILE).read_text())) == 2
 
 
-def test_a_door_that_was_taken_away_or_damaged_lets_nobody_in(home: House) -> None:
+def test_credentials_that_are_missing_or_damaged_let_nobody_in(home: ProtectedGarage) -> None:
     browser = home.signed_in()
     assert home.access.user_is(home.shown.broker_user, home.shown.broker_password)
     (home.folder / "door.json").write_text("{")
@@ -396,7 +413,7 @@ def test_the_number_of_sessions_is_bounded(tmp_path: Path) -> None:
     ],
 )  # fmt: skip
 def test_a_form_of_another_page_is_not_taken_signed_in_or_not(
-    home: House, headers: dict[str, str]
+    home: ProtectedGarage, headers: dict[str, str]
 ) -> None:
     browser = home.signed_in()
     for path in ("/login", "/login/out", "/air", "/choices"):
@@ -406,7 +423,7 @@ def test_a_form_of_another_page_is_not_taken_signed_in_or_not(
     assert browser.get("/state.json").status_code == 200
 
 
-def test_a_page_without_encryption_sends_nothing_to_one_with_it(home: House) -> None:
+def test_a_page_without_encryption_sends_nothing_to_one_with_it(home: ProtectedGarage) -> None:
     form = {"passcode": home.shown.passcode}
     plain = {"Origin": "http://localhost"}
     answer = home.browser().post("/login", data=form, headers=plain, base_url="https://localhost")
@@ -415,7 +432,7 @@ def test_a_page_without_encryption_sends_nothing_to_one_with_it(home: House) -> 
     assert behind.status_code == 303
 
 
-def test_another_page_cannot_fetch_but_a_link_can_open(home: House) -> None:
+def test_another_page_cannot_fetch_but_a_link_can_open(home: ProtectedGarage) -> None:
     browser = home.signed_in()
     for site in ("cross-site", "same-site"):
         fetched = {"Sec-Fetch-Site": site, "Sec-Fetch-Mode": "no-cors"}
@@ -443,7 +460,7 @@ def test_only_this_machine_s_names_and_addresses_are_answered(
     assert answer.status_code == code
 
 
-def test_a_login_form_too_long_is_refused(home: House) -> None:
+def test_a_login_form_too_long_is_refused(home: ProtectedGarage) -> None:
     answer = sign_in(home.browser(), "x" * 5000)
     assert answer.status_code == 413
 

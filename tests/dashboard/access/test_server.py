@@ -22,13 +22,13 @@ from dashboard.access.guard import BODY_BYTES, UPLOAD_BYTES
 from dashboard.access.server import PageServer
 from tests.support import protected_pages
 from tests.support.brokers import free_port, tool, until
-from tests.support.protected_pages import House, house, serving
+from tests.support.protected_pages import ProtectedGarage, protected_garage, serving
 from tests.system.test_up import CUREWATCH, typed, wait_for_page
 
 
 @pytest.fixture
-def home(tmp_path: Path) -> Iterator[House]:
-    yield from house(tmp_path / "data")
+def home(tmp_path: Path) -> Iterator[ProtectedGarage]:
+    yield from protected_garage(tmp_path / "data")
 
 
 @pytest.fixture(scope="module")
@@ -52,7 +52,7 @@ def speak(port: int, sent: bytes, seconds: float = 5) -> bytes:
     return got
 
 
-def cookie_of(connection: http.client.HTTPConnection, home: House) -> str:
+def cookie_of(connection: http.client.HTTPConnection, home: ProtectedGarage) -> str:
     """Sign in over a connection; the cookie to send from then on."""
     scheme = "https" if isinstance(connection, http.client.HTTPSConnection) else "http"
     headers = {
@@ -66,7 +66,7 @@ def cookie_of(connection: http.client.HTTPConnection, home: House) -> str:
     return (answer.getheader("Set-Cookie") or "").partition(";")[0]
 
 
-def test_only_a_device_that_is_signed_in_may_send_much(home: House) -> None:
+def test_only_a_device_that_is_signed_in_may_send_much(home: ProtectedGarage) -> None:
     taken: list[int] = []
 
     @home.app.post("/large")
@@ -98,7 +98,7 @@ def test_only_a_device_that_is_signed_in_may_send_much(home: House) -> None:
     assert taken == [BODY_BYTES * 4]
 
 
-def test_a_body_in_chunks_without_end_is_cut_off(home: House) -> None:
+def test_a_body_in_chunks_without_end_is_cut_off(home: ProtectedGarage) -> None:
     with serving(home) as server:
         head = f"POST /login HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n"
         chunk = b"10000\r\n" + b"x" * 0x10000 + b"\r\n"
@@ -119,7 +119,9 @@ def test_a_body_in_chunks_without_end_is_cut_off(home: House) -> None:
         b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03",
     ],
 )  # fmt: skip
-def test_what_is_no_request_is_refused_and_the_next_one_answered(home: House, sent: bytes) -> None:
+def test_what_is_no_request_is_refused_and_the_next_one_answered(
+    home: ProtectedGarage, sent: bytes
+) -> None:
     with serving(home) as server:
         got = speak(server.port, sent, seconds=1)
         assert got == b"" or re.match(rb"HTTP/1\.[01] (4\d\d|501|303) ", got), got[:80]
@@ -129,7 +131,7 @@ def test_what_is_no_request_is_refused_and_the_next_one_answered(home: House, se
 
 
 def test_with_a_certificate_the_page_is_encrypted_and_the_cookie_secure(
-    home: House, certificate: PageSettings
+    home: ProtectedGarage, certificate: PageSettings
 ) -> None:
     with serving(home, certificate) as server:
         connection = http.client.HTTPSConnection(
@@ -147,7 +149,9 @@ def test_with_a_certificate_the_page_is_encrypted_and_the_cookie_secure(
         assert b"curewatch" not in plain
 
 
-def test_a_large_page_comes_whole_over_tls(home: House, certificate: PageSettings) -> None:
+def test_a_large_page_comes_whole_over_tls(
+    home: ProtectedGarage, certificate: PageSettings
+) -> None:
     whole = bytes(range(256)) * 20_000
 
     @home.app.get("/whole")
@@ -164,7 +168,9 @@ def test_a_large_page_comes_whole_over_tls(home: House, certificate: PageSetting
         connection.close()
 
 
-def test_a_slow_device_gets_the_last_bytes_too(home: House, certificate: PageSettings) -> None:
+def test_a_slow_device_gets_the_last_bytes_too(
+    home: ProtectedGarage, certificate: PageSettings
+) -> None:
     """The server has closed its end long before the device has read what it was sent."""
     whole = bytes(range(256)) * 20_000
 
@@ -192,7 +198,7 @@ def test_a_slow_device_gets_the_last_bytes_too(home: House, certificate: PageSet
         assert answer.partition(b"\r\n\r\n")[2] == whole
 
 
-def test_older_tls_is_refused(home: House, certificate: PageSettings) -> None:
+def test_older_tls_is_refused(home: ProtectedGarage, certificate: PageSettings) -> None:
     old = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
     old.check_hostname, old.verify_mode = False, ssl.CERT_NONE
     old.set_ciphers("ALL:@SECLEVEL=0")
@@ -207,7 +213,7 @@ def test_older_tls_is_refused(home: House, certificate: PageSettings) -> None:
 
 
 def test_a_connection_that_never_shakes_hands_keeps_no_other_waiting(
-    home: House, certificate: PageSettings
+    home: ProtectedGarage, certificate: PageSettings
 ) -> None:
     with serving(home, certificate) as server:
         silent = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(30)]
@@ -225,7 +231,7 @@ def test_a_connection_that_never_shakes_hands_keeps_no_other_waiting(
 
 
 def test_behind_tls_tries_are_counted_by_the_far_address(
-    home: House, certificate: PageSettings
+    home: ProtectedGarage, certificate: PageSettings
 ) -> None:
     seen: list[str | None] = []
 
@@ -250,7 +256,7 @@ def test_behind_tls_tries_are_counted_by_the_far_address(
 
 @pytest.mark.parametrize("swap", ["key", "text", "password"])
 def test_a_certificate_that_cannot_be_used_is_one_sentence(
-    home: House, certificate: PageSettings, tmp_path: Path, swap: str
+    home: ProtectedGarage, certificate: PageSettings, tmp_path: Path, swap: str
 ) -> None:
     key = tmp_path / "key.pem"
     if swap == "text":
@@ -295,7 +301,7 @@ def get(host: str, port: int, path: str, **headers: str) -> http.client.HTTPResp
 
 
 @pytest.mark.parametrize("how", ["--lan", "lan = true"])
-def test_the_home_network_is_not_let_in_without_a_door(tmp_path: Path, how: str) -> None:
+def test_the_home_network_is_not_let_in_without_a_passcode(tmp_path: Path, how: str) -> None:
     words, _ = ports()
     if how != "--lan":
         (tmp_path / "curewatch.toml").write_text(how)
