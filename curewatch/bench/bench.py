@@ -149,7 +149,7 @@ class Bench:
 
         turned_min: how long before it turned, None where only that it had. [min]
         """
-        from curewatch.bench.marks import check_turn
+        from curewatch.bench.plausible import check_turn
 
         step = self.mixed(number)
         if state not in STATES:

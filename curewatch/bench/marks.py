@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
+from curewatch.bench.plausible import check_turn
 from curewatch.climate.reading import HeatSpell
 from curewatch.days import Order
 from curewatch.errors import StepError
@@ -29,21 +30,6 @@ TURN_ASKED = timedelta(minutes=10)
 LONGEST = timedelta(hours=48)
 LONGEST_BY_CLOCK = timedelta(hours=16)
 FURTHEST = timedelta(days=2)
-
-
-def check_turn(state: str, turned_min: float | None, after_min: float) -> None:
-    """That a dab of this state turned, and how long ago. Raises StepError.
-
-    turned_min: before the look, None where only that it had; after_min: of the look. [min]
-    """
-    if turned_min is None:
-        return
-    if state not in TURNS:
-        what = f"a dab that is {state} shows no turn"
-        raise StepError(what, fix=f"give how long ago it turned for {', '.join(TURNS)}")
-    if not 0 <= turned_min <= after_min:
-        what = "the dab would have turned before the mixing"
-        raise StepError(what, fix="check how long ago it turned")
 
 
 def turned(

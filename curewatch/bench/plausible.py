@@ -1,4 +1,4 @@
-"""Whether a test can have found what is entered; what can hardly be is asked about first.
+"""Whether a test or a look can have found what is entered; what can hardly be is asked about first.
 
 The early and likely times tell how wide the scatter is: of the logarithm of the time, normal, with
 the early bound at its 5 % (2.5 % for what must not be missed) and the likely time at its 50 %.
@@ -10,8 +10,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from curewatch.durations import duration
+from curewatch.errors import StepError
 from curewatch.units import minutes
-from curewatch.vocabulary import GONE_OFF, SHARE_EARLY, answers_to, early_share, in_words
+from curewatch.vocabulary import GONE_OFF, SHARE_EARLY, TURNS, answers_to, early_share, in_words
 
 if TYPE_CHECKING:
     from curewatch.bench.views import MilestoneView, StepView
@@ -58,3 +59,18 @@ def too_soon(step: StepView, name: str, after_min: float) -> str:
     over = " over" if GONE_OFF in answers_to(name) else ""
     after = duration(max(1.0, after_min))
     return f"{in_words(name)}{over} after only {after}: hardly possible before {duration(soonest)}"
+
+
+def check_turn(state: str, turned_min: float | None, after_min: float) -> None:
+    """That a dab of this state turned, and how long ago. Raises StepError.
+
+    turned_min: before the look, None where only that it had; after_min: of the look. [min]
+    """
+    if turned_min is None:
+        return
+    if state not in TURNS:
+        what = f"a dab that is {state} shows no turn"
+        raise StepError(what, fix=f"give how long ago it turned for {', '.join(TURNS)}")
+    if not 0 <= turned_min <= after_min:
+        what = "the dab would have turned before the mixing"
+        raise StepError(what, fix="check how long ago it turned")

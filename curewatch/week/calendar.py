@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from icalendar import Event
 
     from curewatch.bench.bench import Bench
-    from curewatch.week.kept import ShownStep, StepKey
-    from curewatch.week.plan import PlannedStep, WeekPlan
+    from curewatch.week.kept import ShownStep
+    from curewatch.week.plan import PlannedStep, StepKey, WeekPlan
     from curewatch.week.taken import PlanReminder
 
 PLANNED, BEGIN = "plan", "begin"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -18,36 +16,16 @@ from curewatch.starts.windows import COURSES, SEED
 from curewatch.units import minutes
 from curewatch.ways import entered
 from curewatch.ways.gather import ASSUMED_C
-from curewatch.ways.hours import Spell, spells
+from curewatch.ways.hours import spells
 from curewatch.ways.left import Left, hours_of, left_of, waited
 from curewatch.week import kept
 from curewatch.week.draws import Draws, on_grid
 from curewatch.week.helps import WeekHelp, helps
-from curewatch.week.lay import Laid, lay
-from curewatch.week.plan import LeftOut, WeekPlan
+from curewatch.week.plan import LeftOut, Wanted, WeekPlan
 from curewatch.week.put import stays_put
 
 AHEAD = timedelta(days=14)
 MOST_PARTS = 20
-
-
-@dataclass(frozen=True, eq=False)
-class Wanted:
-    """What is wished of several parts, and with what: what is left of each; those left out; draws
-    of the coming fortnight by place; spells; clamps one owns, None for enough."""
-
-    lefts: tuple[Left, ...]
-    left_out: tuple[LeftOut, ...]
-    draws: Mapping[str, Draws]
-    spells: tuple[Spell, ...]
-    clamps: int | None
-    now: datetime
-    zone: ZoneInfo
-
-    def laid(self, lefts: Sequence[Left] | None = None) -> Laid:
-        """On the grid; lefts: instead of its own."""
-        parts = self.lefts if lefts is None else lefts
-        return lay(parts, self.draws, self.spells, self.zone, self.clamps)
 
 
 def _left(bench: Bench, part: str, job: str, owned: int | None, now: datetime) -> Left:

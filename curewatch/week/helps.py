@@ -22,11 +22,10 @@ from curewatch.ways.answer import MORE_TIME, Help
 from curewatch.ways.left import Left, suits
 from curewatch.ways.walk import Evenings
 from curewatch.week.draws import Draws
-from curewatch.week.plan import PlannedPart, as_plan
+from curewatch.week.plan import PlannedPart, Wanted, as_plan
 
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
-    from curewatch.week.gather import Wanted
 
 SOONER = timedelta(hours=6)
 MOST_TRIED = 10
@@ -43,7 +42,7 @@ class WeekHelp:
     parts: tuple[PlannedPart, ...]
 
 
-Try = tuple[Help, str, str, "Wanted"]
+Try = tuple[Help, str, str, Wanted]
 
 
 def _hours(wishes: Wanted) -> Iterator[Try]:

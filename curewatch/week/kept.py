@@ -14,12 +14,10 @@ from curewatch.store.ledger import Ledger
 from curewatch.walltime import stamp
 
 if TYPE_CHECKING:
-    from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
+    from curewatch.week.plan import PlannedPart, PlannedStep, StepKey, WeekPlan
 
 PLAN, MINE, SHOWN = "plan", "mine", "shown"
 REMINDERS, TAKEN, LET_GO = "reminders", "taken over", "let go"
-StepKey = tuple[tuple[str, str], int]
-"""Part and job as they are compared, and the number of a step in its part's way."""
 
 
 @frozen

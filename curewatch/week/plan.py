@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
@@ -20,14 +20,16 @@ from curewatch.starts.windows import LONGEST, SURE
 from curewatch.walltime import evening_of
 from curewatch.ways.answer import Hold
 from curewatch.ways.hours import Spell
+from curewatch.ways.left import Left
 from curewatch.ways.walk import reached_at
-from curewatch.week.draws import quantile
-from curewatch.week.kept import StepKey
+from curewatch.week.draws import Draws, quantile
 from curewatch.week.latest import hold, latest_starts
-from curewatch.week.lay import Again, Laid, LaidStep
+from curewatch.week.lay import Again, Laid, LaidStep, lay
 from curewatch.week.lived import done_by_week
 
 SHARES = (0.05, 0.5, 0.95)
+StepKey = tuple[tuple[str, str], int]
+"""Part and job as they are compared, and the number of a step in its part's way."""
 
 
 @frozen
@@ -83,6 +85,25 @@ class LeftOut:
     part: str
     job: str
     why: StepError
+
+
+@dataclass(frozen=True, eq=False)
+class Wanted:
+    """What is wished of several parts, and with what: what is left of each; those left out; draws
+    of the coming fortnight by place; spells; clamps one owns, None for enough."""
+
+    lefts: tuple[Left, ...]
+    left_out: tuple[LeftOut, ...]
+    draws: Mapping[str, Draws]
+    spells: tuple[Spell, ...]
+    clamps: int | None
+    now: datetime
+    zone: ZoneInfo
+
+    def laid(self, lefts: Sequence[Left] | None = None) -> Laid:
+        """On the grid; lefts: instead of its own."""
+        parts = self.lefts if lefts is None else lefts
+        return lay(parts, self.draws, self.spells, self.zone, self.clamps)
 
 
 Why = Literal["wishes", "gains", "passed", "curing", "absent", "loud", "cold", "order"]

@@ -30,7 +30,6 @@ from curewatch.week.kept import (
     TAKEN,
     ShownPlan,
     ShownStep,
-    StepKey,
     keep,
     shown,
     shown_plans,
@@ -39,7 +38,7 @@ from curewatch.week.kept import (
 )
 
 if TYPE_CHECKING:
-    from curewatch.week.plan import WeekPlan
+    from curewatch.week.plan import StepKey, WeekPlan
 
 AT_HAND = timedelta(hours=12)
 ReminderState = Literal["ahead", "begin", "past"]

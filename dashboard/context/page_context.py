@@ -28,8 +28,22 @@ from dashboard.context.turns import Background
 from dashboard.request.tokens import Tokens
 
 if TYPE_CHECKING:
+    from curewatch.ways.gather import PartPlan
+    from curewatch.week.plan import WeekPlan
+    from curewatch.week.promises import PromiseTally
     from curewatch.week.taken import PlanReminders
-    from dashboard.context.planning import WishedPlans
+
+
+@dataclass(frozen=True, eq=False)
+class WishedPlans:
+    """The week's plan of all that is wished; alone: where that is one part, by which evening to
+    begin it, and what would help; as_of: of what was entered, and when; tallies: how often what was
+    promised before came true."""
+
+    as_of: tuple[object, datetime]
+    week: WeekPlan
+    alone: PartPlan | None
+    tallies: tuple[PromiseTally, ...]
 
 
 @dataclass

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -13,32 +13,17 @@ from curewatch.errors import StepError
 from curewatch.walltime import evening_of
 from curewatch.ways import entered
 from curewatch.ways.words import TonightStep
+from dashboard.context.page_context import PageContext, WishedPlans
 from dashboard.context.turns import OneAtATime
 
 if TYPE_CHECKING:
-    from curewatch.ways.gather import PartPlan
-    from curewatch.week.plan import WeekPlan
-    from curewatch.week.promises import PromiseTally
     from curewatch.week.taken import PlanReminder
-    from dashboard.context.page_context import PageContext
 
 BEGUN, APART = "plan begun", "\n"
 KEPT_MIN, KEPT_ANEW = 10, timedelta(hours=1)
 _TURNS = OneAtATime(
     "The plan is being worked out for someone else. Load the page again.", waiting=4
 )
-
-
-@dataclass(frozen=True, eq=False)
-class WishedPlans:
-    """The week's plan of all that is wished; alone: where that is one part, by which evening to
-    begin it, and what would help; as_of: of what was entered, and when; tallies: how often what was
-    promised before came true."""
-
-    as_of: tuple[object, datetime]
-    week: WeekPlan
-    alone: PartPlan | None
-    tallies: tuple[PromiseTally, ...]
 
 
 def form_key(part: str, job: str) -> str:

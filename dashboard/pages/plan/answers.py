@@ -13,7 +13,8 @@ from curewatch.formats import ReaderFormat
 from curewatch.frozen import frozen
 from curewatch.text import short_name
 from curewatch.ways import words
-from dashboard.context.planning import BEGUN, WishedPlans, form_key
+from dashboard.context.page_context import WishedPlans
+from dashboard.context.planning import BEGUN, form_key
 from dashboard.pages.components import first_up, link
 from dashboard.pages.touches import button
 

@@ -10,8 +10,7 @@ from flask import request
 
 from curewatch.ways import entered
 from dashboard.context import planning
-from dashboard.context.page_context import PageContext
-from dashboard.context.planning import WishedPlans
+from dashboard.context.page_context import PageContext, WishedPlans
 from dashboard.pages.components import links
 from dashboard.pages.plan import helps
 from dashboard.pages.plan.acts import ACTS

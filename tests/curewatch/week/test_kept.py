@@ -12,10 +12,10 @@ import pytest
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.order.job import Placed
 from curewatch.week import put
-from curewatch.week.gather import Wanted, wanted
+from curewatch.week.gather import wanted
 from curewatch.week.kept import PLAN, ShownStep, keep, shown
 from curewatch.week.lay import Laid
-from curewatch.week.plan import WeekPlan
+from curewatch.week.plan import Wanted, WeekPlan
 from tests.support.logbooks import BERLIN, NOW, opened
 from tests.support.planned import PART, step, week, week_shown
 from tests.support.wishes import wished

@@ -18,10 +18,10 @@ from curewatch.starts.windows import COURSES
 from curewatch.ways import entered
 from curewatch.ways.walk import Evenings
 from curewatch.week.draws import Draws, quantile, reached_by
-from curewatch.week.gather import Wanted, wanted, week_plan
+from curewatch.week.gather import wanted, week_plan
 from curewatch.week.lay import Laid, LaidStep
 from curewatch.week.lived import done_by_week
-from curewatch.week.plan import WeekPlan
+from curewatch.week.plan import Wanted, WeekPlan
 from curewatch.week.put import stays_put
 from tests.support.logbooks import BERLIN, NOW, opened
 from tests.support.wishes import WISHES, wish, wished
