@@ -131,53 +131,69 @@ def _parser(access: AccessCheck | None) -> type[HTTPRequestParser]:
     return Parser
 
 
+class _TimedChannel(HTTPChannel):
+    """A connection that gives way to another where there are too many.
+
+    A request's head must be whole HEAD_S after the connection was opened, or after its first byte
+    where it is not the first; a body may take longer, at SLOWEST_BYTES_S on average. One whose
+    peer is not known is closed at once. `seconds` is a steady clock. [s]
+    """
+
+    def __init__(
+        self,
+        server: Any,
+        opened: Any,
+        address: Any,
+        *more: Any,
+        peer: Peer | None,
+        seconds: Callable[[], float],
+        **map: Any,
+    ) -> None:
+        self.peer, self._seconds = peer or _UNKNOWN, seconds
+        self._since: float | None = seconds()
+        super().__init__(server, opened, (self.peer.address, address[1]), *more, **map)
+        leaving = one_too_many(list(server.active_channels.values())) if peer else self
+        if leaving:
+            leaving.handle_close()
+
+    @property
+    def waits(self) -> bool:
+        """Whether no request of it is being answered."""
+        return not self.requests
+
+    def received(self, data: bytes) -> bool:
+        if self._since is None:
+            self._since = self._seconds()
+        taken = super().received(data)
+        if self.request is None:
+            self._since = None
+        return taken
+
+    def readable(self) -> bool:
+        """Asked in each round of the server's loop, at least once a second."""
+        if self._overdue():
+            self.will_close = True
+        return super().readable()
+
+    def _overdue(self) -> bool:
+        if self._since is None or not self.waits:
+            return False
+        body = self.request.body_bytes_received if self.request else 0
+        return self._seconds() - self._since > HEAD_S + body / SLOWEST_BYTES_S
+
+
 def _channel(
     access: AccessCheck | None,
     peer_at: Callable[[socket.socket, tuple[str, int]], Peer | None],
     seconds: Callable[[], float],
 ) -> type[HTTPChannel]:
-    """Connections that give way to another where there are too many.
+    """The connections of one server, by its login, its peers and its clock."""
 
-    A request's head must be whole HEAD_S after the connection was opened, or after its first byte
-    where it is not the first; a body may take longer, at SLOWEST_BYTES_S on average. One whose
-    peer is not known is closed at once.
-    """
-
-    class Channel(HTTPChannel):
+    class Channel(_TimedChannel):
         parser_class = _parser(access)
 
         def __init__(self, server: Any, opened: Any, address: Any, *more: Any, **map: Any) -> None:
             peer = peer_at(opened, address)
-            self.peer = peer or _UNKNOWN
-            self._since: float | None = seconds()
-            super().__init__(server, opened, (self.peer.address, address[1]), *more, **map)
-            leaving = one_too_many(list(server.active_channels.values())) if peer else self
-            if leaving:
-                leaving.handle_close()
-
-        @property
-        def waits(self) -> bool:
-            """Whether no request of it is being answered."""
-            return not self.requests
-
-        def received(self, data: bytes) -> bool:
-            if self._since is None:
-                self._since = seconds()
-            taken = super().received(data)
-            if self.request is None:
-                self._since = None
-            return taken
-
-        def readable(self) -> bool:
-            """Asked in each round of the server's loop, at least once a second."""
-            if self._overdue():
-                self.will_close = True
-            return super().readable()
-
-        def _overdue(self) -> bool:
-            if self._since is None or not self.waits:
-                return False
-            body = self.request.body_bytes_received if self.request else 0
-            return seconds() - self._since > HEAD_S + body / SLOWEST_BYTES_S
+            super().__init__(server, opened, address, *more, peer=peer, seconds=seconds, **map)
 
     return Channel
