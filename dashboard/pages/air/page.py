@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
+from dash import Dash, Input, Output, State, dcc, html
 from dash.exceptions import PreventUpdate
 from flask import request
 
 from curewatch.bench.views import BenchView
-from curewatch.errors import CurewatchError
 from curewatch.formats import ReaderFormat
 from curewatch.logbook.air_history import AirHistory
 from curewatch.walltime import from_ms
@@ -23,7 +21,6 @@ from dashboard.pages.air.data import CSV, PATH, drawing_of, history_of, period_a
 from dashboard.pages.air.periods import Period, with_limit
 from dashboard.pages.components import chart, choices, link, links, table, tile
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.touches import Act, TouchOutcome, did
 
 LIMIT, FIGURE = "limit", "air-figure"
 _NEARBY = (
@@ -169,33 +166,6 @@ def content(context: PageContext, address: Address, first: bool = False) -> list
     ]
 
 
-def _entered(context: PageContext, line: str) -> tuple[Any, bool]:
-    """What stands under the box once a line was sent, and whether the line is entered."""
-    now, say = context.clock(), context.manner(request)
-    try:
-        outcome = typed_box.take(context, line, now, say.unit)
-    except CurewatchError as error:
-        return typed_box.problem(error), False
-    return typed_box.answer(outcome, say, now), isinstance(outcome, typed_box.Taken)
-
-
-def _answer(what: str) -> Act:
-    """What a button under the box does."""
-
-    def answered(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-        now, say = context.clock(), context.manner(request)
-        try:
-            answer: Any = typed_box.answer(
-                typed_box.act(context, what, key, now, say.unit), say, now
-            )
-        except CurewatchError as error:
-            answer = typed_box.problem(error)
-        set_props(typed_box.SAID, {"children": answer})
-        return TouchOutcome()
-
-    return answered
-
-
 def callbacks(app: Dash, context: PageContext) -> None:
     """Put what the page answers on the Dash app."""
 
@@ -216,20 +186,7 @@ def callbacks(app: Dash, context: PageContext) -> None:
         view, say = context.bench.view(context.clock()), context.manner(request)
         return parts(context, view, period_at(context, view, search or "", say))
 
-    @app.callback(
-        Output(typed_box.SAID, "children"),
-        Output(typed_box.BOX, "value"),
-        Output("did", "data", allow_duplicate=True),
-        Input(typed_box.SAVE, "n_clicks"),
-        Input(typed_box.BOX, "n_submit"),
-        State(typed_box.BOX, "value"),
-        prevent_initial_call=True,
-    )
-    def entered(clicks: int | None, sent: int | None, line: str | None) -> tuple[Any, ...]:
-        if not (clicks or sent):
-            raise PreventUpdate
-        answer, done = _entered(context, line or "")
-        return answer, "" if done else no_update, did(context)
+    typed_box.install(app, context)
 
     @app.callback(
         Output("url", "search"),
@@ -247,7 +204,7 @@ def callbacks(app: Dash, context: PageContext) -> None:
 PAGE = DashPage(
     "Air",
     content,
-    acts={what: _answer(what) for what in ("enter", "take back")},
+    acts=typed_box.ACTS,
     callbacks=callbacks,
     keeps=True,
 )

@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from dash import dcc, html
+from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
+from dash.exceptions import PreventUpdate
+from flask import request
 
 from curewatch.climate.reading import Quantity, Reading
 from curewatch.errors import CurewatchError, ReadingError
@@ -21,7 +23,7 @@ from curewatch.walltime import from_ms, to_ms
 from curewatch.wording import sensor_words, words
 from dashboard.context.page_context import PageContext
 from dashboard.pages.components import link
-from dashboard.pages.touches import button
+from dashboard.pages.touches import Act, TouchOutcome, button, did
 from dashboard.request.numbers import MOST_MS, number_of
 from sensors.manual import typed_readings
 from sensors.manual.one_line import TypedValue, by_place, in_line
@@ -186,3 +188,50 @@ def box(unit: str) -> html.Div:
             html.Div(id=SAID),
         ]
     )
+
+
+def _entered(context: PageContext, line: str) -> tuple[Any, bool]:
+    """What stands under the box once a line was sent, and whether the line is entered."""
+    now, say = context.clock(), context.manner(request)
+    try:
+        outcome = take(context, line, now, say.unit)
+    except CurewatchError as error:
+        return problem(error), False
+    return answer(outcome, say, now), isinstance(outcome, Taken)
+
+
+def _touched(what: str) -> Act:
+    """What a button under the box does."""
+
+    def touched(context: PageContext, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+        now, say = context.clock(), context.manner(request)
+        try:
+            below: Any = answer(act(context, what, key, now, say.unit), say, now)
+        except CurewatchError as error:
+            below = problem(error)
+        set_props(SAID, {"children": below})
+        return TouchOutcome()
+
+    return touched
+
+
+ACTS = {what: _touched(what) for what in ("enter", "take back")}
+
+
+def install(app: Dash, context: PageContext) -> None:
+    """Put the box's own button and its Enter key on the Dash app."""
+
+    @app.callback(
+        Output(SAID, "children"),
+        Output(BOX, "value"),
+        Output("did", "data", allow_duplicate=True),
+        Input(SAVE, "n_clicks"),
+        Input(BOX, "n_submit"),
+        State(BOX, "value"),
+        prevent_initial_call=True,
+    )
+    def entered(clicks: int | None, sent: int | None, line: str | None) -> tuple[Any, ...]:
+        if not (clicks or sent):
+            raise PreventUpdate
+        below, done = _entered(context, line or "")
+        return below, "" if done else no_update, did(context)
