@@ -217,8 +217,8 @@ def _temperatures(history: AirHistory, drawn: AirDrawing, figure: Figure) -> lis
     """The lines of the highest panel; its limit and what was under it go into the layout."""
     say, colours, screen = drawn.say, palette(drawn.screen.theme), drawn.screen
     traces = list[Figure]()
-    for each, colour, dash in styles(history.courses):
-        traces += course(history, each, say.degrees, (colours[colour], dash, "y"), screen)
+    for air_course, colour, dash in styles(history.courses):
+        traces += course(history, air_course, say.degrees, (colours[colour], dash, "y"), screen)
     traces += _forecast(drawn, history.end)
     figure["shapes"] += shades(history.below, "y", faded(colours["stop"], 0.2))
     text = say.temperature(history.limit_c, 0)

@@ -86,8 +86,8 @@ class LogAddress:
 
 def numbers_in(text: str) -> tuple[int, ...]:
     """The step numbers of a text like 3.7.12, each once; what is none is left out."""
-    found = [number_of(part) for part in text.replace(",", ".").split(".")]
-    return tuple(dict.fromkeys(number for number in found if number))[:MOST_PICKED]
+    numbers = [number_of(part) for part in text.replace(",", ".").split(".")]
+    return tuple(dict.fromkeys(number for number in numbers if number))[:MOST_PICKED]
 
 
 def _day(context: PageContext, text: str, later: int) -> datetime | None:
@@ -112,11 +112,11 @@ def log_address(context: PageContext, query: str) -> LogAddress:
             days[name] = _day(context, given.get(name, ""), later)
         except CurewatchError as error:
             wrong[name] = error
-    known = order in ORDERS
+    sortable = order in ORDERS
     return LogAddress(
         given,
-        order if known else "mixed",
-        known and not sort.startswith("-"),
+        order if sortable else "mixed",
+        sortable and not sort.startswith("-"),
         max(number_of(fields.get("page")) or 1, 1),
         numbers_in(fields.get("pick", "")),
         days.get("from"),

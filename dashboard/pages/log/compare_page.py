@@ -43,7 +43,7 @@ def _tables(comparison: Comparison, say: Any) -> list[Any]:
         html.Th(link(log_words.name(step), f"/step/{step.id}", button=False), scope="col")
         for step in comparison.steps
     ]
-    held: list[Any] = []
+    groups: list[Any] = []
     for name, rows in comparison.groups:
         lines = [
             html.Tr(
@@ -55,8 +55,8 @@ def _tables(comparison: Comparison, say: Any) -> list[Any]:
         head = html.Thead(html.Tr([html.Th("what", scope="col"), *heads]))
         table = html.Table([head, html.Tbody(lines)], className="pair")
         folded = name != comparison.groups[0][0]
-        held += [_group(name, scrolled(table, name), folded)] if rows else []
-    return held
+        groups += [_group(name, scrolled(table, name), folded)] if rows else []
+    return groups
 
 
 def _lines(comparison: Comparison) -> list[html.Li]:

@@ -19,8 +19,8 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """Everything that is damaged."""
     failed = context.bench.view(context.clock()).failed
     readings = damaged.reading_sentences(context.store)
-    found = said(context, [*damaged.all_damaged(context.store), *failed])
-    none = [] if found or readings else [html.P("Nothing is damaged, or it was removed.")]
+    entries = said(context, [*damaged.all_damaged(context.store), *failed])
+    none = [] if entries or readings else [html.P("Nothing is damaged, or it was removed.")]
     return [
         html.H1("Damaged entries"),
         html.P(
@@ -29,7 +29,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
             className="lead",
         ),
         *(html.P(f"{text}.", className="problem") for text in readings),
-        *damaged_entries(found),
+        *damaged_entries(entries),
         *none,
         links([("Back to the bench", "/"), ("Entered last", "/undo")]),
     ]

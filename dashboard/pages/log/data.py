@@ -56,16 +56,16 @@ def ranges(context: PageContext, step: Step, now: datetime) -> Mapping[str, Rang
     """What was measured during a step at its place, the air elsewhere where it has none; where
     nothing was, what the model took."""
     end = _end(step, now)
-    held: dict[str, Range] = {}
+    by_quantity: dict[str, Range] = {}
     for measured in context.store.ranges(step.mixed_at, end):
         home = measured.place == step.place
-        if home or (measured.place == "air" and measured.quantity not in held):
-            held[measured.quantity] = measured
+        if home or (measured.place == "air" and measured.quantity not in by_quantity):
+            by_quantity[measured.quantity] = measured
     with suppress(DamagedStep):
-        return held or dict(
+        return by_quantity or dict(
             summary(context.bench.reader.conditions_of(step, end), step.mixed_at, end)
         )
-    return held
+    return by_quantity
 
 
 def _measured(

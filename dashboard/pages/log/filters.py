@@ -50,13 +50,13 @@ def choices(context: PageContext) -> Mapping[str, tuple[str, list[Choice]]]:
 def _list(address: LogAddress, field: str, name: str, offered: list[Choice]) -> html.Details:
     """One choice as a list that opens; what is chosen stands on it."""
     chosen = address.given.get(field, "")
-    said = dict(offered).get(chosen, chosen) or "all"
+    current = dict(offered).get(chosen, chosen) or "all"
     entries = [("", "all"), *offered]
     links = [
         html.Li(link(text, address.address(**{field: value}), button=False, here=value == chosen))
         for value, text in entries
     ]
-    summary = html.Summary([html.Span(f"{name}:"), html.B(said)])
+    summary = html.Summary([html.Span(f"{name}:"), html.B(current)])
     kind = "pick-list chosen" if chosen else "pick-list"
     return html.Details([summary, html.Ul(links)], className=kind)
 
@@ -66,8 +66,8 @@ def _sorts(address: LogAddress) -> html.Details:
         html.Li(link(text, address.address(sort=sort), button=False, here=sort == address.sort))
         for sort, text in SORTS.items()
     ]
-    said = SORTS.get(address.sort.removeprefix("-") if address.sort else "", "newest first")
-    summary = html.Summary([html.Span("Order:"), html.B(said)])
+    current = SORTS.get(address.sort.removeprefix("-") if address.sort else "", "newest first")
+    summary = html.Summary([html.Span("Order:"), html.B(current)])
     return html.Details([summary, html.Ul(links)], className="pick-list")
 
 

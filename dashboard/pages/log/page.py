@@ -78,7 +78,7 @@ def _cell(head: str, lines: list[Any]) -> html.Td:
     return cell(head, [line for line in lines if not isinstance(line, html.Small) or line.children])
 
 
-def _said(row: LogRow, quantity: str, say: ReaderFormat) -> str:
+def _span_words(row: LogRow, quantity: str, say: ReaderFormat) -> str:
     span = row.ranges.get(quantity)
     if span is None:
         return ""
@@ -88,11 +88,11 @@ def _said(row: LogRow, quantity: str, say: ReaderFormat) -> str:
 
 
 def _felt_cell(row: LogRow, say: ReaderFormat, theme: str) -> html.Td:
-    surface = _said(row, "surface_temperature", say)
+    surface = _span_words(row, "surface_temperature", say)
     others = [
         f"{words.QUANTITY[name]} {text}"
         for name in ("air_temperature", "relative_humidity")
-        if (text := _said(row, name, say))
+        if (text := _span_words(row, name, say))
     ]
     picture = spark(row.line, row.minimum_c, theme)
     alt = f"surface from mixing to the end, {surface}"
@@ -110,8 +110,8 @@ def _pictures(step: Step) -> Iterator[html.A]:
 
 def _pick_cell(step: Step, address: LogAddress) -> html.Td:
     chosen = step.id in address.picked
-    said = f"Take step {step.id} out" if chosen else f"Choose step {step.id} to compare"
-    attributes: dict[str, Any] = {"aria-label": said}
+    label = f"Take step {step.id} out" if chosen else f"Choose step {step.id} to compare"
+    attributes: dict[str, Any] = {"aria-label": label}
     kind = "button pick-step chosen" if chosen else "button pick-step"
     tick, href = html.I(className="tick"), address.picking(step.id)
     picked = html.A(tick, href=href, id=f"pick-{step.id}", className=kind, **attributes)
@@ -171,8 +171,8 @@ def _pages(shown: LogPage) -> html.Nav | None:
     ways = [("Page before", page - 1)] if page > 1 else []
     ways += [("Next page", page + 1)] if page < shown.pages else []
     attributes: dict[str, Any] = {"aria-label": "More of the log"}
-    held = [link(text, address.address(page=number)) for text, number in ways]
-    return html.Nav(held, className="buttons", **attributes) if held else None
+    page_links = [link(text, address.address(page=number)) for text, number in ways]
+    return html.Nav(page_links, className="buttons", **attributes) if page_links else None
 
 
 def _chosen(address: LogAddress) -> html.Div | None:
@@ -239,10 +239,10 @@ def _nearby(address: LogAddress) -> html.P:
     return links(pairs)
 
 
-def content(context: PageContext, asked: Address, first: bool) -> list[Any]:
+def content(context: PageContext, place: Address, first: bool) -> list[Any]:
     """The whole page at an address."""
     now, say = context.clock(), context.manner(request)
-    address = log_address(context, asked.query)
+    address = log_address(context, place.query)
     shown = log_page(context, address, now)
     job_name = address.given.get("job", "")
     return [

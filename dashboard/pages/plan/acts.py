@@ -126,10 +126,10 @@ def _hands_min(text: str) -> float:
 def _minutes(context: PageContext, key: str, values: Values) -> None:
     """Keep a part's way with other hands-on minutes."""
     part, _, job = key.partition(APART)
-    held = entered.way_text(context.store, part, job)
-    if held is None:
+    own_way = entered.way_text(context.store, part, job)
+    if own_way is None:
         raise StepError(f"{part} has no way of work yet", fix="enter a wish for it")
-    (id, text), hands_min = held, list[float]()
+    (id, text), hands_min = own_way, list[float]()
     for number in range(len(parse_way(text, id).steps)):
         with at_field(str(number)):
             hands_min.append(_hands_min(_text(values, str(number))))

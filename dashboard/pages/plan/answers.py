@@ -62,8 +62,8 @@ def _step(step: PlannedStep, week: WeekPlan, say: ReaderFormat) -> html.Li:
     between = words.between_words(step.start, step.latest, week.now, say)
     used = f" with {short_name(step.product)}" if step.product else ""
     again = f" ({AGAIN[step.again]})" if step.again else ""
-    said: list[Any] = [html.B(first_up(step.part)), f": {step.does}{used}; begin {between}{again}."]
-    return html.Li(said)
+    line: list[Any] = [html.B(first_up(step.part)), f": {step.does}{used}; begin {between}{again}."]
+    return html.Li(line)
 
 
 def _next(plans: WishedPlans, say: ReaderFormat) -> list[Any]:
@@ -92,7 +92,7 @@ def _helps(plan: PartPlan, say: ReaderFormat) -> list[Any]:
     ]
 
 
-def _held(parts: Sequence[PlannedPart]) -> html.Ul:
+def _holds(parts: Sequence[PlannedPart]) -> html.Ul:
     """What holds up each of several parts."""
     from curewatch.week.words import hold_words
 
@@ -108,7 +108,7 @@ def _more(plans: WishedPlans, say: ReaderFormat, helps: html.Div) -> html.Detail
         summary = html.Summary("What holds it up, and what would help")
         return html.Details([summary, *_helps(plans.alone, say)])
     summary = html.Summary("What holds them up, and what would help")
-    return html.Details([summary, _held(plans.week.parts), helps])
+    return html.Details([summary, _holds(plans.week.parts), helps])
 
 
 def _moved(week: WeekPlan, say: ReaderFormat) -> html.Ul | None:

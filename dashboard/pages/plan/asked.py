@@ -37,8 +37,8 @@ def _picked(form: Form, field: str, legend: str, options: Mapping[str, str], val
 
 def hours_box(store: Store) -> html.Section:
     """When somebody is there and until when it may be loud."""
-    form, known = Form(HOURS), entered.typed_hours(store)
-    week, loud = known or ("", "")
+    form, typed = Form(HOURS), entered.typed_hours(store)
+    week, loud = typed or ("", "")
     owned = entered.clamps(store)
     boxes = [
         form.box("week", "When are you in the garage?", week, placeholder=WEEK_EXAMPLE),
@@ -87,17 +87,17 @@ def other_day(hours: Hours) -> html.Details:
 
 def _ends(ways: Mapping[str, Way]) -> dict[str, str]:
     """What a part can be wished to be by any of the ways."""
-    held = dict.fromkeys(end for way in ways.values() for end in way.ends)
-    return {"": "Finished"} | {end: first_up(end) for end in held}
+    ends = dict.fromkeys(end for way in ways.values() for end in way.ends)
+    return {"": "Finished"} | {end: first_up(end) for end in ends}
 
 
-def wish_box(store: Store, known: bool) -> html.Section:
+def wish_box(store: Store, wished: bool) -> html.Section:
     """What is wished of a part; known: whether anything is wished yet."""
     form, known_ways = Form(WISH), generic_ways() | entered.own_ways(store)
     ways = {id: way.name for id, way in known_ways.items()}
     return html.Section(
         [
-            html.H2("Another wish" if known else "What should be done, and by when?"),
+            html.H2("Another wish" if wished else "What should be done, and by when?"),
             html.Div(
                 [
                     form.box("part", "Part", placeholder="rear corner", maxLength=120),

@@ -39,7 +39,7 @@ def _listed(options: Sequence[WeekHelp], week: WeekPlan, say: ReaderFormat) -> l
     ]
 
 
-def _said(tried: Future[Any] | None, week: WeekPlan, say: ReaderFormat) -> list[Any]:
+def _outcome(tried: Future[Any] | None, week: WeekPlan, say: ReaderFormat) -> list[Any]:
     """What is known of a trial: nothing where it was not begun."""
     if tried is None:
         return []
@@ -62,7 +62,7 @@ def helps(context: PageContext, week: WeekPlan) -> html.Div:
                 className="buttons",
             ),
             dcc.Interval(id=AGAIN, interval=AGAIN_MS, disabled=not still),
-            html.Div(_said(tried, week, context.manner(request)), id=HELPS),
+            html.Div(_outcome(tried, week, context.manner(request)), id=HELPS),
         ]
     )
 
@@ -75,10 +75,10 @@ def tried(context: PageContext) -> tuple[list[Any], bool]:
     if context.plans is None:
         return [], True
     week, now, zone = context.plans.week, context.clock(), context.zone
-    found = context.background.begin(week, lambda: week_helps(context.bench, now, zone))
-    if found is None:
+    trial = context.background.begin(week, lambda: week_helps(context.bench, now, zone))
+    if trial is None:
         return [html.P(WORKING, className="hint", role="status")], False
-    return _said(found, week, context.manner(request)), found.done()
+    return _outcome(trial, week, context.manner(request)), trial.done()
 
 
 def callbacks(app: Dash, context: PageContext) -> None:
@@ -92,7 +92,7 @@ def callbacks(app: Dash, context: PageContext) -> None:
         State("url", "pathname"),
         prevent_initial_call=True,
     )
-    def answered(clicks: int | None, asked: int | None, path: str) -> tuple[list[Any], bool]:
-        if path != PATH or not (clicks or asked):
+    def answered(clicks: int | None, ticks: int | None, path: str) -> tuple[list[Any], bool]:
+        if path != PATH or not (clicks or ticks):
             raise PreventUpdate
         return tried(context)

@@ -30,13 +30,13 @@ _TEACH = (
 
 def _answer(context: PageContext, plans: WishedPlans, first: bool = False) -> list[Any]:
     shown = [] if first else strip(context, plans.week)
-    said = (
+    more = (
         context.manner(request),
         shown,
         _reminded(context, plans),
         helps.helps(context, plans.week),
     )
-    return answer(plans, *said)
+    return answer(plans, *more)
 
 
 def _reminded(context: PageContext, plans: WishedPlans) -> Reminded:
@@ -47,7 +47,7 @@ def _reminded(context: PageContext, plans: WishedPlans) -> Reminded:
     return Reminded(steps, reminds_of_all(context.store, plans.week))
 
 
-def _known(context: PageContext, first: bool) -> list[Any]:
+def _plans(context: PageContext, first: bool) -> list[Any]:
     """The answer as far as it is known at once."""
     if not planning.asked_for(context):
         return [html.P(_TEACH, className="teach")]
@@ -63,16 +63,16 @@ def _known(context: PageContext, first: bool) -> list[Any]:
     return _answer(context, plans, first)
 
 
-def _asked(context: PageContext) -> list[Any]:
+def _asks(context: PageContext) -> list[Any]:
     """What is asked: folded where there is a plan, to change it."""
     hours, wished = entered.hours(context.store), wishes(context)
     asks: list[Any] = [wish_box(context.store, bool(wished)), hours_box(context.store)]
     if hours is None:
         return [*wished, *reversed(asks)]
-    held = [*wished, *asks, other_day(hours)]
+    boxes = [*wished, *asks, other_day(hours)]
     if not wished:
-        return held
-    return [html.Details([html.Summary("Change wishes and hours"), *held])]
+        return boxes
+    return [html.Details([html.Summary("Change wishes and hours"), *boxes])]
 
 
 def content(context: PageContext, address: Address, first: bool) -> list[Any]:
@@ -83,8 +83,8 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
         return [head, *steps]
     return [
         head,
-        html.Div(_known(context, first), id=ANSWER, className="plan-answer"),
-        *_asked(context),
+        html.Div(_plans(context, first), id=ANSWER, className="plan-answer"),
+        *_asks(context),
     ]
 
 

@@ -86,13 +86,13 @@ def _boxes(form: Form, place: int, step: WayStep | None) -> list[Any]:
 def _step(form: Form, place: int, step: WayStep | None) -> html.Details:
     title = "One more step" if step is None else f"{place + 1}. {first_up(step.does)}"
     kind, waits = ("", "") if step is None else (step.kind, step.waits_for)
-    held = [
+    components = [
         html.Div(_boxes(form, place, step), className="fields"),
         _choice(form, _field(place, "kind"), "Product it takes", _KINDS, kind),
         _choice(form, _field(place, "waits"), "The next step waits for", _WAITS, waits),
         _flags(form, place, step),
     ]
-    return html.Details([html.Summary(title), *held], className="way-step")
+    return html.Details([html.Summary(title), *components], className="way-step")
 
 
 def steps_link(part: str, job: str) -> html.A:

@@ -37,7 +37,7 @@ PLACE, ASSUMED_C, COURSE_STEP_S = "panel", 21.0, 1800.0
 _MOST_SPELLS = 9
 
 
-def _said(step: PlannedStep, now: datetime, say: ReaderFormat) -> str:
+def _step_words(step: PlannedStep, now: datetime, say: ReaderFormat) -> str:
     """A step in words: what, on which part, from when to when, and begun by when."""
     span = f"{say.moment(step.start, now)} to {say.clock(step.end)}"
     words = f"{first_up(step.part)}: {step.does}, {span}"
@@ -79,11 +79,11 @@ def _minimums(context: PageContext, week: WeekPlan, say: ReaderFormat) -> list[t
     for sheet in shelf(context.store).values():
         if sheet.name in used:
             by_value.setdefault(round(minimum_c(sheet), 1), []).append(short_name(sheet.name))
-    found = []
+    levels = []
     for value, names in by_value.items():
         who = f"{names[0]} stops" if len(names) == 1 else f"{len(names)} products stop"
-        found.append((f"below {say.temperature(value, 0)} {who} curing", value))
-    return found
+        levels.append((f"below {say.temperature(value, 0)} {who} curing", value))
+    return levels
 
 
 def _off(week: WeekPlan, part: str, job: str) -> datetime | None:
@@ -106,7 +106,7 @@ def drawing(context: PageContext, week: WeekPlan, screen: Screen) -> StripDrawin
         [
             StripStep(
                 rows[step.part, step.job], number, step.kind, step.start, step.end, step.latest,
-                step.ready or (), _said(step, week.now, say),
+                step.ready or (), _step_words(step, week.now, say),
             )
             for number, step in enumerate(shown, 1)
         ],

@@ -85,7 +85,7 @@ def _stored(kept: StoredCan, now: datetime, say: ReaderFormat) -> list[Any]:
     wrong = "gone" if kept.too_cold or kept.too_hot else None
     tonight = storage.tonight_words(kept, now, say)
     cold = html.B(first_up(tonight), className="indoors") if tonight else None
-    return [each for each in (measured and html.Span(measured, className=wrong), cold) if each]
+    return [line for line in (measured and html.Span(measured, className=wrong), cold) if line]
 
 
 def _acts(can: Can) -> html.Div:

@@ -115,9 +115,9 @@ def chemistry(sheet: Sheet, *, own: bool) -> html.Section:
     family = CHEMISTRIES[sheet.chemistry]
     whose = "" if own else " Typical figures for this kind; check your label."
     curing = "assumed" if family.assumed else "from published measurements"
-    said = f"How fast it cures at other temperatures is {curing}; your tests decide."
+    hint = f"How fast it cures at other temperatures is {curing}; your tests decide."
     sources = [f"How fast it cures by temperature: {family.source}."]
     sources += [f"Its figures: {sheet.source_note}."] if sheet.source_note else []
     fold = html.Details([html.Summary("Sources"), *(html.P(text) for text in sources)])
-    lines = [html.P(f"{family.words.capitalize()}.{whose}"), html.P(said, className="hint"), fold]
+    lines = [html.P(f"{family.words.capitalize()}.{whose}"), html.P(hint, className="hint"), fold]
     return html.Section([html.H2("Chemistry"), *lines])

@@ -193,7 +193,7 @@ def callbacks(app: Dash, context: PageContext) -> None:
         prevent_initial_call=True,
     )
     def ticked(_hazards: Any, family: str, _values: Any) -> list[Any]:
-        values = {each["id"]["field"]: each.get("value") for each in ctx.states_list[0]}
+        values = {state["id"]["field"]: state.get("value") for state in ctx.states_list[0]}
         form = Form(*json.loads(ctx.states_list[0][0]["id"]["form"]))
         return questions(form, typed_fields(values) | {CHEMISTRY: family})
 

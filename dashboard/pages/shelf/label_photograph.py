@@ -40,8 +40,8 @@ def section(context: PageContext, sheet: Sheet) -> html.Section:
         ways.append(button("Remove", REMOVE, sheet.id, **{"aria-label": "Remove the photograph"}))
     hint = f"A new one replaces it. {words.STRIPPED}" if name else words.STRIPPED
     title = html.H2("Photograph of the label")
-    held = [title, *shown, html.P(ways, className="buttons"), html.P(hint, className="hint")]
-    return html.Section(held, id="label")
+    components = [title, *shown, html.P(ways, className="buttons"), html.P(hint, className="hint")]
+    return html.Section(components, id="label")
 
 
 def to_come(form: Form) -> html.Section:

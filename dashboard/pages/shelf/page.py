@@ -76,15 +76,17 @@ def products(context: PageContext, sought: str) -> list[Any]:
     mine, generic = ([e for e in sheets if fits(e, sought)] for sheets in owned(context.bench))
     if not mine and not generic:
         return [html.P(["No product like that. ", link("New product", "/shelf/new")])]
-    held: list[Any] = [html.H2("Your products"), _table(mine, cans, say, "Your products")]
+    components: list[Any] = [html.H2("Your products"), _table(mine, cans, say, "Your products")]
     if not mine:
         teach = "None yet: copy a label, or open a generic product and make it yours."
-        held = [html.H2("Your products"), html.P(teach, className="teach")] if not sought else []
+        components = (
+            [html.H2("Your products"), html.P(teach, className="teach")] if not sought else []
+        )
     title = html.Summary(f"Generic products, {len(generic)}")
     more = html.Details(
         [title, _table(generic, cans, say, "Generic products")], open=bool(sought) or not mine
     )
-    return [*held, more] if generic else held
+    return [*components, more] if generic else components
 
 
 def _cans(context: PageContext) -> list[Any]:
@@ -93,12 +95,12 @@ def _cans(context: PageContext) -> list[Any]:
         return []
     current = [can for can in kept if not can.can.used_up]
     over = [can for can in kept if can.can.used_up]
-    held: list[Any] = [html.H2("Cans")]
-    held += [cans_table(current, context.clock(), say)] if current else []
+    components: list[Any] = [html.H2("Cans")]
+    components += [cans_table(current, context.clock(), say)] if current else []
     if over:
         title = html.Summary(f"Used up, {len(over)}")
-        held.append(html.Details([title, cans_table(over, context.clock(), say)]))
-    return held
+        components.append(html.Details([title, cans_table(over, context.clock(), say)]))
+    return components
 
 
 def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:

@@ -97,15 +97,15 @@ def _cans(
     kept = cans.kept_cans(context, sheet.id)
     text = parse_qs(query).get("can", [""])[0]
     chosen = next((can.can for can in kept if str(can.can.id) == text), None)
-    held: list[Any] = [html.H2("Cans")]
+    components: list[Any] = [html.H2("Cans")]
     if kept:
-        held.append(cans.cans_table(kept, now, say, of_one=True))
+        components.append(cans.cans_table(kept, now, say, of_one=True))
     if chosen:
-        held.append(cans.correct_form(chosen))
+        components.append(cans.correct_form(chosen))
     else:
         title = html.Summary("Add a can")
-        held.append(html.Details([title, cans.new_form(sheet.id)], open=not kept))
-    return html.Section(held)
+        components.append(html.Details([title, cans.new_form(sheet.id)], open=not kept))
+    return html.Section(components)
 
 
 def content(context: PageContext, address: Address, first: bool) -> list[Any]:
@@ -113,7 +113,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     now, say = context.clock(), context.manner(request)
     sheet = find_sheet(context.store, str(address.values["id"]))
     own = sheet.id in context.store.sheets()
-    doubts = [html.P(f"Check the figures. {each}.", className="problem") for each in
+    doubts = [html.P(f"Check the figures. {doubt}.", className="problem") for doubt in
               doubts_of(sheet, say)]  # fmt: skip
     text = html.Details([html.Summary("Its file"), html.Pre(sheet.text, tabIndex=0)])
     return [
