@@ -17,7 +17,7 @@ from curewatch.garage.shelf import find_sheet, shelf
 from curewatch.protection import airing
 from curewatch.protection.airing import Airing
 from curewatch.protection.ventilation import Room, parse_flow, parse_volume
-from curewatch.units import parse_duration, parse_mass, with_unit
+from curewatch.units import parse_duration, parse_mass
 from curewatch.wording import words
 from dashboard.context.page_context import PageContext
 from dashboard.figures.vapour import VapourDrawing, above_min, figure
@@ -25,6 +25,7 @@ from dashboard.pages.components import chart, first_up, links
 from dashboard.pages.garage.query import asked_of
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import KEPT, Form, TouchOutcome, at_field
+from dashboard.request.boxes import in_unit
 from dashboard.request.device import screen_of
 
 USED = ("sheet", "amount", "over")
@@ -64,8 +65,8 @@ def _worked(context: PageContext, room: Room, used: Mapping[str, str]) -> Worked
         result = airing.airing(
             room,
             sheet,
-            amount_g=parse_mass(with_unit(amount, "g")) if amount else None,
-            over_min=parse_duration(with_unit(over, "min")),
+            amount_g=in_unit(amount, "g", parse_mass) if amount else None,
+            over_min=in_unit(over, "min", parse_duration),
             sprayed=used.get("spray") == "1",
             sanded=used.get("sand") == "1",
         )
@@ -213,7 +214,7 @@ def _volume_m3(values: Mapping[str, Any]) -> float:
     sides = {name: (values.get(name) or "").strip() for name in _SIDES}
     if not any(sides.values()):
         with at_field("room"):
-            return parse_volume(with_unit(values.get("room") or "", "m3"))
+            return in_unit(values.get("room") or "", "m3", parse_volume)
     product = 1.0
     for name, text in sides.items():
         with at_field(name):
@@ -225,7 +226,7 @@ def _room(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOu
     """Keep the room, and lead to the answer for what is used in it."""
     volume_m3, mixing = _volume_m3(values), (values.get("mixing") or "").strip()
     with at_field("fan"):
-        flow_m3_h = parse_flow(with_unit(values.get("fan") or "", "m3/h"))
+        flow_m3_h = in_unit(values.get("fan") or "", "m3/h", parse_flow)
     with at_field("mixing"):
         factor = _plain_number(mixing, "mixing", "type a number from 1 to 10") if mixing else None
     airing.entered(context.store, volume_m3, flow_m3_h, factor, now=context.clock())

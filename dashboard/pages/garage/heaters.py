@@ -16,7 +16,6 @@ from curewatch.units import (
     parse_power,
     parse_price,
     parse_temperature,
-    with_unit,
 )
 from curewatch.walltime import last_time
 from curewatch.warmth import owned, words
@@ -25,6 +24,7 @@ from dashboard.context.page_context import PageContext
 from dashboard.pages.components import first_up, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
+from dashboard.request.boxes import in_unit
 
 ADD, PROBED, RAN, REMOVED, PRICE = (
     *("heater added", "heater probed", "heater ran", "heater removed"),
@@ -124,11 +124,11 @@ def _added(context: PageContext, _key: str, values: Values) -> TouchOutcome:
     place = _ADDS.get(kind, _ADDS["panel"])[0]
     with at_field("watts"):
         watts = owned.within(
-            parse_power(with_unit(_text(values, "watts"), "W")), owned.WATTS, "a power", "W"
+            in_unit(_text(values, "watts"), "W", parse_power), owned.WATTS, "a power", "W"
         )
     with at_field("lit"):
         lit = _text(values, "lit")
-        lit_m2 = parse_area(with_unit(lit, "m²")) if lit else owned.USUAL_LIT_M2
+        lit_m2 = in_unit(lit, "m²", parse_area) if lit else owned.USUAL_LIT_M2
         owned.within(lit_m2, owned.LIT_M2, "a lit area", "m²")
     with at_field("name"):
         owned.own(context.store, name, watts, place, now=context.clock(), lit_m2=lit_m2)
@@ -139,7 +139,7 @@ def _probed(context: PageContext, key: str, values: Values) -> TouchOutcome:
     unit, read = context.manner(request).unit, dict[str, float]()
     for field in ("before", "under"):
         with at_field(field):
-            read[field] = parse_temperature(with_unit(_text(values, field), unit))
+            read[field] = in_unit(_text(values, field), unit, parse_temperature)
     with at_field("under"):
         owned.probed(context.store, key, read["under"] - read["before"], now=context.clock())
     return TouchOutcome(clear=True)

@@ -12,12 +12,13 @@ from flask import request
 from curewatch.formats import ReaderFormat
 from curewatch.protection import cartridges, wearing
 from curewatch.protection.cartridges import State
-from curewatch.units import parse_duration, with_unit
+from curewatch.units import parse_duration
 from curewatch.wording import words
 from dashboard.context.page_context import PageContext
 from dashboard.pages.components import first_up, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
+from dashboard.request.boxes import in_unit
 
 _NEARBY = (("Air", "/air"), ("Room and fan", "/air/out"))
 _KINDS = {"vapour": "vapour cartridge", "dust": "dust filter"}
@@ -107,7 +108,7 @@ def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
 def _hours(values: Mapping[str, Any], name: str) -> float | None:
     text = (values.get(name) or "").strip()
     with at_field(name):
-        return parse_duration(with_unit(text, "h")) / 60 if text else None
+        return in_unit(text, "h", parse_duration) / 60 if text else None
 
 
 def _opened(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOutcome:

@@ -15,7 +15,7 @@ from curewatch.garage import evening
 from curewatch.gate.gather import bare_limit_min, set_bare_limit
 from curewatch.settings.edit import set_values
 from curewatch.settings.settings import Settings, is_zone
-from curewatch.units import parse_duration, with_unit
+from curewatch.units import parse_duration
 from curewatch.wording import words
 from dashboard.context.page_context import PageContext
 from dashboard.endpoints.choices import ALLOWED, NAME
@@ -23,6 +23,7 @@ from dashboard.pages.components import link, links
 from dashboard.pages.garage import until
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
+from dashboard.request.boxes import in_unit
 
 _NEARBY = (
     ("Guide", "/guide"),
@@ -231,7 +232,7 @@ def _rest(context: PageContext) -> list[Any]:
 def content(context: PageContext, _address: Address, _first: bool) -> list[Any]:
     """The settings of the garage, then those of this device."""
     kept = {name: request.cookies.get(name, "") for name in (*ALLOWED, NAME)}
-    everywhere = "These hold for every screen and for the commands."
+    everywhere = "These apply to every screen and to the commands."
     return [
         html.Div([html.H1("Settings"), links(_NEARBY)], className="head"),
         html.H2("The garage"),
@@ -278,7 +279,7 @@ def _zone(context: PageContext, _key: str, values: Mapping[str, Any]) -> TouchOu
 
 def _limit(context: PageContext, _key: str, values: Mapping[str, Any]) -> None:
     with at_field("limit"):
-        limit_min = parse_duration(with_unit(values.get("limit") or "", "h"))
+        limit_min = in_unit(values.get("limit") or "", "h", parse_duration)
         set_bare_limit(context.bench, limit_min, now=context.clock())
 
 

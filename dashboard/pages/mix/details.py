@@ -16,9 +16,10 @@ from curewatch.garage.steps import steps
 from curewatch.plan.recent_mixes import LOOKED_THROUGH
 from curewatch.products.sheet import Sheet
 from curewatch.quality.places import known_places, place_named
-from curewatch.units import parse_duration, parse_temperature, with_unit
+from curewatch.units import parse_duration, parse_temperature
 from dashboard.context.page_context import PageContext
 from dashboard.pages.touches import at_field
+from dashboard.request.boxes import in_unit
 
 ASKED = ("amount", "hardener", "part", "job", "place", "batch", "applied")
 HEAT, HEAT_FOR = "heat", "heat_for"
@@ -30,7 +31,8 @@ _FIELDS = {field.input_name: field for field in FIELDS if field.input_name in AS
 def _value(context: PageContext, field: Field, text: str) -> Any:
     if field.kind is PLACE:
         return place_named(text, known_places(context.store, context.settings))
-    return field.kind.parse(with_unit(text, field.kind.unit) if field.kind.unit else text)
+    kind = field.kind
+    return in_unit(text, kind.unit, kind.parse) if kind.unit else kind.parse(text)
 
 
 def details_of(context: PageContext, values: Mapping[str, Any]) -> Details:
@@ -50,10 +52,10 @@ def heat_of(values: Mapping[str, Any], now: datetime, unit: str) -> HeatSpell | 
     if not warm:
         return None
     with at_field(HEAT):
-        surface_c = parse_temperature(with_unit(warm, unit))
+        surface_c = in_unit(warm, unit, parse_temperature)
     length_min, text = USUAL_HEAT_MIN, str(values.get(HEAT_FOR) or "").strip()
     with at_field(HEAT_FOR):
-        length_min = parse_duration(with_unit(text, "h")) if text else USUAL_HEAT_MIN
+        length_min = in_unit(text, "h", parse_duration) if text else USUAL_HEAT_MIN
         if not 0 < length_min <= LONGEST_HEAT_MIN:
             raise QuantityError("that is no length of heating", fix="write it in hours, like 2")
     begun = now + timedelta(seconds=1)  # after the last reading, which is of the metal as it is

@@ -18,12 +18,13 @@ from curewatch.gate import rehearsal
 from curewatch.gate.gather import ask
 from curewatch.gate.proposal import Proposal
 from curewatch.notice_words import sentence
-from curewatch.units import minutes, parse_duration, with_unit
+from curewatch.units import minutes, parse_duration
 from curewatch.wording import words
 from dashboard.context.page_context import PageContext
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
+from dashboard.request.boxes import in_unit
 from dashboard.request.numbers import ms
 
 START, STOP, TOOK = "rehearsal start", "rehearsal stop", "rehearsal took"
@@ -129,7 +130,7 @@ def _stopped(context: PageContext, key: str, _values: Mapping[str, Any]) -> None
 def _took(context: PageContext, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     sheet_id, part = _of(key)
     with at_field("took"):
-        took_min = parse_duration(with_unit(str(values.get("took") or ""), "min"))
+        took_min = in_unit(str(values.get("took") or ""), "min", parse_duration)
         sheet = find_sheet(context.store, sheet_id)
         rehearsal.record(context.store, sheet.id, took_min, now=context.clock(), part=part)
     return TouchOutcome(clear=True)

@@ -10,7 +10,7 @@ from flask import request
 
 from curewatch.days import parse_day
 from curewatch.errors import ConfigError, QuantityError, StepError
-from curewatch.units import parse_duration, with_unit
+from curewatch.units import parse_duration
 from curewatch.walltime import clock_time, next_time
 from curewatch.ways import entered, words
 from curewatch.ways.entered import PartWish
@@ -24,6 +24,7 @@ from dashboard.pages.plan.answers import LET_GO, REMIND
 from dashboard.pages.plan.asked import DAY, DROP, HOURS, MINUTES, WISH
 from dashboard.pages.plan.steps import STEPS, save_steps
 from dashboard.pages.touches import Act, TouchOutcome, at_field
+from dashboard.request.boxes import in_unit
 from dashboard.request.numbers import number_of
 
 Values = Mapping[str, Any]
@@ -117,7 +118,7 @@ def _dropped(context: PageContext, key: str, _values: Values) -> None:
 
 def _hands_min(text: str) -> float:
     """How long the hands are on a step, as typed. [min] Raises QuantityError."""
-    hands_min = parse_duration(with_unit(text, "min"))
+    hands_min = in_unit(text, "min", parse_duration)
     if not 0 < hands_min <= MOST_HANDS_MIN:
         raise QuantityError(f"{text!r} is no length of work", fix="write it in minutes, like 30")
     return hands_min

@@ -14,7 +14,7 @@ from dash import dcc, html
 from curewatch.errors import QuantityError, StepError
 from curewatch.store.store import Store
 from curewatch.text import one_line, slug
-from curewatch.units import parse_duration, with_unit
+from curewatch.units import parse_duration
 from curewatch.vocabulary import MILESTONES, WAITED
 from curewatch.ways import entered
 from curewatch.ways.way import (
@@ -30,6 +30,7 @@ from dashboard.context.page_context import PageContext
 from dashboard.context.planning import APART, form_key
 from dashboard.pages.components import first_up, link
 from dashboard.pages.touches import KEPT, Form, TouchOutcome, WrongField, WrongFields, at_field
+from dashboard.request.boxes import in_unit
 from dashboard.request.numbers import number_of
 
 STEPS, NAME, MOST_NAMED = "plan steps", "name", 10
@@ -133,7 +134,7 @@ def _min(values: Values, place: int, name: str) -> float:
     """A length of time as typed; none where the box is empty. [min]"""
     text = _typed(values, place, name)
     with at_field(_field(place, name)):
-        length_min = parse_duration(with_unit(text, "min")) if text else 0.0
+        length_min = in_unit(text, "min", parse_duration) if text else 0.0
         if not 0 <= length_min <= MOST_HANDS_MIN:
             raise QuantityError(f"{text!r} is no length of work", fix="write it in minutes")
     return length_min

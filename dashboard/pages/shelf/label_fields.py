@@ -24,6 +24,7 @@ from curewatch.text import one_line
 from curewatch.units import parse_duration, with_unit
 from curewatch.vocabulary import MILESTONES, ORDERED, in_words
 from dashboard.pages.shelf import contents
+from dashboard.request.boxes import in_unit
 
 ROWS = 4
 NAME, KIND, CHEMISTRY = "name", "kind", "chemistry"
@@ -100,12 +101,28 @@ def read_box(name: str, text: str, unit: str) -> tuple[str, str]:
     if box is None or not text.strip():
         return text.strip(), ""
     if key in MILESTONES:
-        time = careful_time(text, key)
+        time = in_unit(text, box.unit, lambda typed: careful_time(typed, key), "50")
         length = duration(parse_duration(time.text))
         return time.text, f"{length} is used, the careful end" if time.from_range else ""
-    typed = text.strip() if not box.unit else with_unit(text, box.unit.replace("degrees", unit))
-    box.parse(typed)
-    return typed, ""
+    if not box.unit:
+        box.parse(text.strip())
+        return text.strip(), ""
+    own_unit = box.unit.replace("degrees", unit)
+    in_unit(text, own_unit, box.parse, box.example)
+    return with_unit(text, own_unit), ""
+
+
+def in_box(name: str, text: str, unit: str) -> str:
+    """What the label says, as it stands in its box: without the unit that the box names. unit: C or
+    F, of the reader.
+
+    >>> in_box("times.0.temperature", "21 C", "C"), in_box("times.0.temperature", "21 C", "F")
+    ('21', '21 C')
+    """
+    box = box_of(name)
+    own_unit = box.unit.replace("degrees", unit) if box else ""
+    bare = text.removesuffix(f" {own_unit}") if own_unit else text
+    return bare if with_unit(bare, own_unit) == text else text
 
 
 def said_of(error: CurewatchError) -> str:

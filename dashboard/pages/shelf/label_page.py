@@ -25,6 +25,7 @@ from dashboard.pages.shelf.label_fields import (
     KIND,
     NAME,
     ReadLabel,
+    in_box,
     read,
     read_box,
     to_fields,
@@ -71,7 +72,9 @@ def new_product(context: PageContext, _address: Address, _first: bool) -> list[A
 def edit_product(context: PageContext, address: Address, _first: bool) -> list[Any]:
     """The page that edits a product. Raises StepError where there is no such one."""
     sheet = find_sheet(context.store, str(address.values["id"]))
-    fields = to_fields(sheet, sheet.id in context.store.sheets())
+    unit = context.manner(request).unit
+    written = to_fields(sheet, sheet.id in context.store.sheets())
+    fields = {name: in_box(name, text, unit) for name, text in written.items()}
     return _page(
         context, f"Edit {words.short_name(sheet.name)}", sheet.id, fields, f"/shelf/{sheet.id}"
     )

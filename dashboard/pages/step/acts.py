@@ -15,11 +15,12 @@ from curewatch.events.fields import BY_NAME, MIXED_AT, MOMENT, PLACE, Field
 from curewatch.gate import starting
 from curewatch.logbook import undo as undoing
 from curewatch.quality.places import known_places, place_named
-from curewatch.units import parse_film, parse_temperature, with_unit
+from curewatch.units import parse_film, parse_temperature
 from curewatch.wording import milestone_words, words
 from dashboard.context.page_context import PageContext
 from dashboard.pages.step import asked
 from dashboard.pages.touches import Act, TouchOutcome, at_field
+from dashboard.request.boxes import in_unit
 from dashboard.request.forms import ago_of
 
 PRODUCT = "product"
@@ -112,7 +113,7 @@ def mark(context: PageContext, key: str, values: Values) -> TouchOutcome:
     now = context.clock()
     with at_field("film"):
         film = text_of(values, "film")
-        film_um = parse_film(with_unit(film, "um")) if film else None
+        film_um = in_unit(film, "um", parse_film) if film else None
         marks.check_film(film_um)
     at, what = _then(values, now), text_of(values, "send")
     with at_field("ago"):
@@ -138,7 +139,8 @@ def _value(context: PageContext, field: Field, text: str, now: datetime) -> Any:
         return now - ago_of(text)
     if field.kind is PLACE:
         return place_named(text, known_places(context.store, context.settings))
-    return field.kind.parse(with_unit(text, field.kind.unit) if field.kind.unit else text)
+    kind = field.kind
+    return in_unit(text, kind.unit, kind.parse) if kind.unit else kind.parse(text)
 
 
 def _reason(values: Values) -> dict[str, Any]:
@@ -191,7 +193,7 @@ def heat(context: PageContext, key: str, values: Values) -> TouchOutcome:
     number, now, say = int(key), context.clock(), context.manner(request)
     with at_field("surface"):
         warm = text_of(values, "surface")
-        warm_c = parse_temperature(with_unit(warm, say.unit)) if warm else None
+        warm_c = in_unit(warm, say.unit, parse_temperature) if warm else None
     step, order = context.bench.step(number), context.date_order(request)
     start, until = text_of(values, "from"), text_of(values, "until")
     with at_field("until"):

@@ -63,7 +63,12 @@ def test_a_heater_of_the_room_says_when_it_was_on_and_what_energy_costs(
 @pytest.mark.parametrize(
     ("form", "values", "field", "says"),
     [
-        ("heater added", {"name": "lamp", "watts": "much", "lit": ""}, "watts", "is not a power"),
+        (
+            "heater added",
+            {"name": "lamp", "watts": "much", "lit": ""},
+            "watts",
+            "“much” is not a number",
+        ),
         ("heater added", {"name": "lamp", "watts": "5", "lit": ""}, "watts", "10 to 20000 W"),
         ("heater added", {"name": "lamp", "watts": "500", "lit": "90"}, "lit", "0.02 to 10 m²"),
         ("heater added", {"name": " ", "watts": "500", "lit": ""}, "name", "has no name"),

@@ -148,7 +148,7 @@ def test_enter_in_a_box_starts_nothing(garage: Garage, browser: FlaskClient) -> 
     ("field", "text", "says"),
     [
         ("amount", "0 g", "an amount of '0 g' cannot be mixed"),
-        ("amount", "much", "is not an amount"),
+        ("amount", "much", "“much” is not a number; type a number, like 60"),
         ("hardener", "9", "outside the label's 1..3 %"),
         ("ago", "-5", "not within the last week"),
         ("ago", "99999", "not within the last week"),
@@ -199,8 +199,8 @@ def test_the_answer_stands_first_and_follows_what_is_entered(
 @pytest.mark.parametrize(
     ("box", "typed_in", "said"),
     [
-        ("amount", "much", "is not an amount"),
-        ("heat", "hot", "is not a temperature"),
+        ("amount", "much", "“much” is not a number; type a number, like 60"),
+        ("heat", "hot", "“hot” is not a number; type a number, like 14.5"),
         ("heat_for", "99", "no length of heating"),
         ("place", "moon", "moon"),
     ],
@@ -353,5 +353,5 @@ def test_what_heat_would_change_is_worked_out_when_its_fold_is_opened(tmp_path: 
                  "switches nothing", "is assumed, 30 % either way"):  # fmt: skip
         assert text in shown
     assert "curewatch heater" not in shown
-    assert "is not an amount" in texts(warming(browser, ADHESIVE, by="23:30", amount="much"))
+    assert "“much” is not a number" in texts(warming(browser, ADHESIVE, by="23:30", amount="much"))
     garage.store.close()

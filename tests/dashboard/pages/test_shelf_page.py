@@ -20,7 +20,7 @@ from curewatch.plan.recent_mixes import owned
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hazards import HAZARDS
 from curewatch.products.sheet import generic_sheets, parse_sheet
-from dashboard.pages.shelf.label_fields import read, to_fields, to_toml
+from dashboard.pages.shelf.label_fields import FIRST_TIME, in_box, read, to_fields, to_toml
 from dashboard.pages.shelf.label_page import reticked
 from tests.support.dash_pages import ORIGIN, drawn, prop, send, sent, touched
 from tests.support.pages import EVENING, SETTINGS, Garage, open_garage, weather
@@ -95,10 +95,10 @@ def test_a_box_left_empty_says_what_is_needed(garage: Garage, browser: FlaskClie
 @pytest.mark.parametrize(
     ("field", "text", "says"),
     [
-        ("times.0.clamp_time", "soon", "is not a duration"),
+        ("times.0.clamp_time", "soon", "“soon” is not a number; type a number, like 50"),
         ("times.0.clamp_time", "2 min", "Not before working time, 4 min; check both"),
         ("limits.humidity_max", "140", "is outside 0..100 %"),
-        ("storage.shelf_life", "long", "is not a shelf life"),
+        ("storage.shelf_life", "long", "“long” is not a number; type a number, like 12"),
         ("times.1.working_time", "8", ""),
         ("mix.density", "90", "is outside 0.3..5 g/ml"),
     ],
@@ -133,6 +133,15 @@ def test_a_product_survives_its_boxes_unchanged(id: str) -> None:
     label = read(to_fields(sheet), "C")
     assert label.wrong == {}
     again = parse_sheet(to_toml(label.fields), id)
+    assert replace(again, text="") == replace(sheet, text="")
+
+
+@pytest.mark.parametrize("id", sorted(generic_sheets()))
+def test_a_box_that_names_its_unit_holds_a_number_alone(id: str) -> None:
+    sheet = generic_sheets()[id]
+    boxes = {name: in_box(name, text, "C") for name, text in to_fields(sheet).items()}
+    assert (boxes["times.0.temperature"].isdigit(), boxes[FIRST_TIME].isdigit()) == (True, True)
+    again = parse_sheet(to_toml(read(boxes, "C").fields), id)
     assert replace(again, text="") == replace(sheet, text="")
 
 
