@@ -41,6 +41,9 @@ td.blank { width: 60% } svg { width: 100%; height: auto; font-family: inherit }
 figure { display: inline-block; width: 56mm; margin: 1.5mm 2mm 1.5mm 0; vertical-align: top;
   break-inside: avoid } figure img { width: 100%; max-height: 60mm; object-fit: contain }
 figcaption { font-size: 8.5pt }
+@media screen and (max-width: 640px) {
+  table { display: block; overflow-x: auto; overflow-wrap: normal }
+  body { margin: 0 2mm } section { padding-left: 2mm } }
 """
 
 
@@ -97,6 +100,7 @@ def to_html(document: Document) -> str:
     return "".join(
         [
             '<!doctype html><html lang="en"><head><meta charset="utf-8">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f"<title>{escape(document.title)}</title><style>{STYLE}</style></head><body>",
             *_blocks(document.blocks),
             "</body></html>\n",

@@ -70,6 +70,55 @@ def test_every_column_of_cans_and_conditions_is_seen_in_the_garage(
     garage.store.close()
 
 
+def test_every_column_of_the_shelf_is_seen_on_a_small_screen(
+    browser: Browser, tmp_path: Path
+) -> None:
+    garage = stocked(tmp_path)
+    late = CanDetails(
+        "P-7", "H-2", expiry=date(2026, 12, 31), opened=date(2026, 9, 12), stored="air"
+    )
+    cans.add(garage.store, "epoxy-primer", late, now=EVENING)
+    garage.mix("epoxy-primer", 100, part="roof seam", batch="P-7")
+    with served(garage.app) as home:
+        _, page = watched(browser, SMALL, layout="garage")
+        opened(page, f"{home}/shelf")
+        expect(page.get_by_text("in use")).to_have_count(2)
+        assert cut_off(page) == []
+        page.close()
+    garage.store.close()
+
+
+def test_boxes_beside_a_wrong_one_stay_in_line(browser: Browser, tmp_path: Path) -> None:
+    garage = stocked(tmp_path)
+    with served(garage.app) as home:
+        _, page = watched(browser, SMALL, layout="garage")
+        opened(page, f"{home}/air/out")
+        page.get_by_label("Or its volume").fill("big")
+        page.get_by_role("button", name="Work it out").click()
+        page.get_by_text("“big” is not a number; type a number, like 60").wait_for()
+        tops = [
+            page.get_by_label(name).evaluate("box => Math.round(box.getBoundingClientRect().top)")
+            for name in ("Or its volume", "Fan, m³/h", "Air mixing")
+        ]
+        assert len(set(tops)) == 1
+        page.close()
+    garage.store.close()
+
+
+def test_the_hand_over_sheet_fits_a_phone(browser: Browser, tmp_path: Path) -> None:
+    garage = stocked(tmp_path)
+    with served(garage.app) as home:
+        context = browser.new_context(
+            viewport={"width": PHONE[0], "height": PHONE[1]}, is_mobile=True
+        )
+        page = context.new_page()
+        page.goto(f"{home}/handover.html?job=corner")
+        page.get_by_role("heading", name="door skin").wait_for()
+        assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0]
+        context.close()
+    garage.store.close()
+
+
 def test_the_days_of_the_log_open_within_the_page(browser: Browser, tmp_path: Path) -> None:
     garage = stocked(tmp_path)
     with served(garage.app) as home:
