@@ -37,18 +37,21 @@ def _window(steps: Sequence[StepSummary], now: datetime) -> tuple[datetime, date
 def _name(
     text: str, lane: int, bars: tuple[int, int], start: int, ms_px: float, screen: Screen
 ) -> Figure:
-    """The name beside its bars, behind them or else before them; over them where they take the
-    whole width. bars: from when to when [ms]; start: of the figure [ms]; ms_px: a pixel [ms]"""
+    """The name beside its bars, behind them or else before them; over them where there is
+    room on neither side. bars: from when to when [ms]; start: of the figure [ms]; ms_px: a pixel
+    [ms]"""
     room_px = screen.width_px - 1.3 * screen.font_px
-    wide_px, apart = text_px(text, screen.font_px) + screen.font_px, round(screen.font_px * 0.4)
+    wide_px = text_px(text, screen.font_px) + screen.font_px
+    apart = round(screen.font_px * 0.4)
     note: Figure = {"text": text, "y": lane + sum(_BAR) / 2, "yanchor": "middle"}
     if (bars[1] - start) / ms_px + wide_px <= room_px:
         note |= {"xref": "x", "x": bars[1], "xanchor": "left", "xshift": apart}
     elif (bars[0] - start) / ms_px >= wide_px:
         note |= {"xref": "x", "x": bars[0], "xanchor": "right", "xshift": -apart}
     else:
+        end = max(bars[1], start + round(min(wide_px, room_px) * ms_px))
         note |= {"text": cut(text, screen.font_px, room_px), "y": lane - 0.34}
-        note |= {"xref": "paper", "x": 0, "xanchor": "left"}
+        note |= {"xref": "x", "x": end, "xanchor": "right"}
     return note | {"showarrow": False, "font": {"color": palette(screen.theme)["fg"]}}
 
 

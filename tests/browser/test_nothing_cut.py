@@ -105,6 +105,33 @@ def test_boxes_beside_a_wrong_one_stay_in_line(browser: Browser, tmp_path: Path)
     garage.store.close()
 
 
+def test_no_title_in_a_step_s_figure_touches_the_numbers_of_the_scale_above(
+    browser: Browser, tmp_path: Path
+) -> None:
+    garage = stocked(tmp_path)
+    with served(garage.app) as home:
+        _, page = watched(browser, SMALL, layout="garage")
+        opened(page, f"{home}/step/1")
+        page.locator("#step-figure .annotation-text", has_text="humidity, %").wait_for()
+        touching = page.evaluate(
+            """() => {
+                const box = node => node.getBoundingClientRect();
+                const all = what => [...document.querySelectorAll(`#step-figure ${what}`)];
+                const titles = all(".annotation-text").filter(n => /, (°C|%)$/.test(n.textContent));
+                const scale = all("[class^=y][class$=tick] text");
+                return [titles.length, scale.length, titles.flatMap(title => scale
+                    .filter(number => box(number).top < box(title).top
+                        && box(number).bottom > box(title).top + 4)
+                    .map(number => `${title.textContent} ${number.textContent}`))];
+            }"""
+        )
+        assert touching[0] > 2
+        assert touching[1] > 6
+        assert touching[2] == []
+        page.close()
+    garage.store.close()
+
+
 def test_the_hand_over_sheet_fits_a_phone(browser: Browser, tmp_path: Path) -> None:
     garage = stocked(tmp_path)
     with served(garage.app) as home:

@@ -28,6 +28,9 @@ SYMBOLS = {
 }
 """Sign and colour of each kind of mark, so that they differ in both."""
 _RIBBON, _MARKS = "y8", "y9"
+_TALLER = 1.4
+"""How much higher than the air alone, so that its parts stand as far apart as there; as the style
+sheet has it. [-]"""
 
 
 @frozen
@@ -107,6 +110,7 @@ def figure(step: StepDrawing, history: AirHistory, drawn: AirDrawing) -> Figure:
     """The whole figure: ribbon, marks, then the air as the air's page shows it."""
     whole = air.figure(replace(history, steps=()), drawn)
     layout, px, screen = whole["layout"], drawn.screen.font_px, drawn.screen
+    layout["height"] *= _TALLER
     part, ribbon_px = _ribbon(step, history, drawn)
     inner_px = layout["height"] - layout["margin"]["t"] - layout["margin"]["b"]
     ribbon, marks = ribbon_px / inner_px, 1.6 * px / inner_px

@@ -131,7 +131,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
         turned(page),
         actions(page),
         html.Div([_moves(shown, address.path)], className="choice"),
-        chart("step-figure", drawing, _FIGURE, "air-history", zooms=True),
+        chart("step-figure", drawing, _FIGURE, "step-history", zooms=True),
         _key(page, history),
         html.Div(_why(page, say), className="why-so"),
         html.Div(chips(context, page, formatter, changed, solvent)),
