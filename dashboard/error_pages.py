@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from flask import Flask, render_template
+from flask import Flask, render_template, request
 from werkzeug.exceptions import HTTPException
 
 from curewatch.errors import CurewatchError
 from dashboard.context.turns import AGAIN_S, Busy
+from dashboard.pages.components import first_up
 
 _SAID = {
     400: "The page did not understand that.",
@@ -25,6 +26,8 @@ def register(app: Flask) -> None:
 
     @app.errorhandler(CurewatchError)
     def ours(error: CurewatchError) -> tuple[str, int]:
+        if isinstance(error, LookupError) and request.method == "GET":
+            return page(404, f"{first_up(error.what)}.")  # its remedy is a command's
         return page(404 if isinstance(error, LookupError) else 400, str(error))
 
     @app.errorhandler(Busy)

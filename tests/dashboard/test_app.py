@@ -363,6 +363,7 @@ def test_what_is_not_there_is_said_plainly(browser: FlaskClient, path: str, code
     assert answer.status_code == code
     assert "Traceback" not in answer.text
     assert "Back to the bench" in answer.text
+    assert re.search(r"there is no|: curewatch ", answer.text) is None, "a sentence, no command"
 
 
 def test_a_fault_inside_gives_a_plain_page(garage: Garage, browser: FlaskClient) -> None:
@@ -547,7 +548,7 @@ def test_the_reason_is_about_the_milestone_that_is_counted_down_to(
 ) -> None:
     assert "label working time 50 min" in page(browser)
     touched(browser, "answer sure", "1/working_time/gone-off")
-    assert "label clamp time 4 h" in page(browser)
+    assert "label clamps off 4 h" in page(browser)
     milestones = garage.bench.step_view(1, garage.clock()).milestones
     clamps = next(milestone for milestone in milestones if milestone.name == "clamp_time")
     assert clamps.likely
@@ -555,4 +556,4 @@ def test_the_reason_is_about_the_milestone_that_is_counted_down_to(
     garage.hear(weather(garage.clock(), hours=3))
     text = page(browser)
     assert "likely since" in text
-    assert "label clamp time 4 h" in text
+    assert "label clamps off 4 h" in text
