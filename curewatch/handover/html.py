@@ -43,6 +43,7 @@ figure { display: inline-block; width: 56mm; margin: 1.5mm 2mm 1.5mm 0; vertical
 figcaption { font-size: 8.5pt }
 @media screen and (max-width: 640px) {
   table { display: block; overflow-x: auto; overflow-wrap: normal }
+  td, th { min-width: 5em }
   body { margin: 0 2mm } section { padding-left: 2mm } }
 """
 
