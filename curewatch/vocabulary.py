@@ -52,6 +52,7 @@ STATES: dict[str, tuple[tuple[str, bool], ...]] = {
     "hard": (("working_time", True), ("clamp_time", True)),
     "sands": (("working_time", True), ("clamp_time", True), ("sand_ready", True)),
 }
+_REMINDED = {"wet": "while wet", "sanding": "when sanding", "pot": "in the cup", "on": "while on"}
 TURNS = {"stringy": "working_time", "hard": "clamp_time", "sands": "sand_ready"}
 """The states that begin as a milestone is reached: of these one may have seen how long ago."""
 MARKS = {"coat": "coated", "clamps-on": "clamped", "clamps-off": "unclamped"}
@@ -92,6 +93,16 @@ def in_words(name: str) -> str:
     ('sand-ready', 'full cure', 'failed')
     """
     return (MILESTONES | STEP_STATES).get(name, name.replace("_", " "))
+
+
+def reminder_name(key: str) -> str:
+    """A reminder by its key, for a list.
+
+    >>> reminder_name("gloves"), reminder_name("leftovers:pot")
+    ('gloves', 'leftovers in the cup')
+    """
+    name, _, when = key.partition(":")
+    return f"{name} {_REMINDED[when]}" if when in _REMINDED else name
 
 
 def answers_to(milestone: str) -> tuple[str, ...]:

@@ -23,7 +23,7 @@ from curewatch.cure.problem import CureProblem, Group, cure_problem, solve
 from curewatch.cure.thermal_history import minimum_c, speed_over
 from curewatch.durations import rounding
 from curewatch.frozen import frozen
-from curewatch.notice import Count, Duration, Field, Measure, Notice, notice
+from curewatch.notice import Count, Duration, Field, Measure, Notice, Term, notice
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet
 from curewatch.vocabulary import NOT_YET, REACHED
@@ -156,7 +156,7 @@ def _label_time(problem: CureProblem, name: str) -> Notice:
     row = problem.sheet.reference
     return notice(
         "label-time",
-        milestone=name.replace("_", " "),
+        milestone=Term(name),
         time=Duration(row.minutes[name], rounding(name)),
         temperature=Measure(row.temperature_c, "C"),
     )

@@ -38,7 +38,7 @@ from curewatch.logbook.logbook import StepRecord
 from curewatch.logbook.paper import SAMPLES, SPANS, FieldFormatter, look_words
 from curewatch.quality.calibration import StuckSpell
 from curewatch.store.store import Event
-from curewatch.vocabulary import STEP_STATES
+from curewatch.vocabulary import STEP_STATES, reminder_name
 
 BY_HAND = ("checked by", "signed", "place and date")
 CAUTIONS = (
@@ -70,7 +70,7 @@ class JobSheet:
                 f"{look_words(witness.state, witness.turned_min)}",
             )
         for at, keys in _together(step.acknowledged):
-            said_of = ", ".join(key.replace(":", " when ") for key in keys)
+            said_of = ", ".join(map(reminder_name, keys))
             yield at, f"reminders answered: {said_of}"
         for other in step.happened:
             if other.kind not in ("photographed", "overridden"):

@@ -14,6 +14,7 @@ from curewatch.logbook.logbook import StepRecord
 from curewatch.logbook.paper import SPANS
 from curewatch.logbook.predictions import Prediction
 from curewatch.store.store import Event
+from curewatch.vocabulary import reminder_name
 
 NO_PART = "part not named"
 GAPS = tuple(dict.fromkeys(field.gap for field in FIELDS if field.gap))
@@ -66,7 +67,7 @@ def not_recorded(entry: StepRecord) -> list[str]:
     measured = {name for stretch in entry.stretches for name in stretch.spans}
     missing += [SPANS[name] for name in QUANTITIES if name not in measured]
     open_keys = [reminder.key for reminder in entry.view.reminders if reminder.answered_at is None]
-    return missing + [f"reminder {key.replace(':', ' when ')}" for key in open_keys]
+    return missing + [f"answer to the reminder of {reminder_name(key)}" for key in open_keys]
 
 
 def to_fill_in(steps: Sequence[PrintedStep]) -> list[str]:

@@ -20,7 +20,7 @@ from curewatch.logbook.paper import (
     turned_words,
 )
 from curewatch.text import cell, csv_line, short_name
-from curewatch.vocabulary import STEP_STATES
+from curewatch.vocabulary import STEP_STATES, reminder_name
 
 if TYPE_CHECKING:
     from curewatch.store.store import Event
@@ -81,7 +81,9 @@ def _start(event: Event, paper: FieldFormatter) -> str:
         if body.get(field.name) not in (None, "")
     ]
     answered = body.get("acknowledged")
-    reminders = [f"reminders answered: {', '.join(answered)}"] if answered else []
+    reminders = (
+        [f"reminders answered: {', '.join(map(reminder_name, answered))}"] if answered else []
+    )
     return "; ".join([f"mixed {_product(fold([event]))}", *facts, *reminders])
 
 
@@ -115,7 +117,7 @@ def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> st
         case kind if kind == UNDO:
             return _undone(event, events, paper)
         case "acknowledged":
-            return f"reminder answered: {body['key']}"
+            return f"reminder answered: {reminder_name(body['key'])}"
         case "noted":
             return f"note: {body['text']}"
         case "amended":

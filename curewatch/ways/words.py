@@ -76,8 +76,10 @@ def _soonest(plan: PartPlan, say: ReaderFormat) -> str:
     answer, now = plan.plan, plan.now
     if answer.surely_done is not None:
         sure = say.moment(answer.surely_done, now)
-        likely = f", likely by {say.moment(answer.done, now)}" if answer.done else ""
-        return f"{_end(plan)} by {sure}, {chance_words(SURE)}{likely}, if begun at once."
+        if answer.done is None:
+            return f"{_end(plan)} by {sure}, {chance_words(SURE)}, if begun at once."
+        likely = say.moment(answer.done, now)
+        return f"{_end(plan)} likely by {likely}, {chance_words(SURE)} by {sure}, if begun at once."
     if answer.done is not None:
         return f"{_end(plan)} likely by {say.moment(answer.done, now)}, if begun at once."
     return f"{_end(plan)}: not within the coming seven days."

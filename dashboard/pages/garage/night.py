@@ -21,9 +21,9 @@ from dashboard.request.device import screen_of
 
 _NEARBY = (("Parts", "/parts"), ("Air", "/air"))
 _USUAL_LIMIT_C = 10.0
-_NEXT = "What cures overnight is shown here in the morning: how much of its need it has got."
+_NEXT = "What cures overnight is shown here in the morning: how far each step has cured."
 _KEY = (
-    ("how much of its need it has got", "part-got"),
+    ("how far it has cured", "part-got"),
     ("probably enough", "enough"),
     ("too cold to cure", "cold"),
     ("near the dew point", "near-dew"),

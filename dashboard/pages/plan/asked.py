@@ -76,8 +76,8 @@ def other_day(hours: Hours) -> html.Details:
     """The week as it is known, and a day that is otherwise."""
     form = Form(DAY)
     boxes = [
-        form.box("day", "A day that is otherwise", placeholder="Thu"),
-        form.box("hours", "You are there (empty: not)", placeholder="9-13"),
+        form.box("day", "A day that differs", placeholder="Thu"),
+        form.box("hours", "You are there (empty: not at all)", placeholder="9-13"),
     ]
     listed = html.Ul([html.Li(text) for text in _week(hours)], className="plain")
     save = html.P(form.send("Save", kind=None), className="buttons")

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from curewatch.climate import psychrometrics
 from curewatch.cure.forecast import Forecast, forecast
 from curewatch.cure.inputs import Mix, Sighting
-from curewatch.notice import Measure, notice
+from curewatch.notice import Measure, Term, notice
 from curewatch.notice_words import sentence, sentences
 from tests.support.many import cases
 from tests.support.notices import codes
@@ -205,9 +205,9 @@ def test_the_reason_says_label_panel_and_batches_in_words() -> None:
 
 
 def test_the_reason_is_about_the_next_milestone_ahead() -> None:
-    for now_min, name in ((10.0, "working time"), (120.0, "clamp time"), (5000.0, "sand ready")):
+    for now_min, name in ((10.0, "working_time"), (120.0, "clamp_time"), (5000.0, "sand_ready")):
         label = forecast_at(EPOXY, 21.0, now_min=now_min).reason[0]
-        assert (label.code, label.fields["milestone"]) == ("label-time", name)
+        assert (label.code, label.fields["milestone"]) == ("label-time", Term(name))
 
 
 def test_below_the_minimum_no_time_is_given_for_what_must_be_waited_for() -> None:

@@ -117,10 +117,10 @@ def test_the_job_is_told_in_order_with_product_batch_and_conditions(bench: Bench
 
 def test_what_was_not_recorded_is_said_beside_each_step(bench: Bench) -> None:
     first, second = re.findall(r"Not recorded: ([^<]+)", page(bench))
-    for missing in ("batch", "amount", "who did it", "a look at the dab", "reminder gloves"):
+    for missing in ("batch", "amount", "who did it", "a look at the dab", "reminder of gloves"):
         assert missing in second
-        assert missing == "reminder gloves" or missing not in first
-    assert "reminder leftovers" in first
+        assert missing == "reminder of gloves" or missing not in first
+    assert "reminder of leftovers" in first
     assert "surface preparation" in first
 
 
