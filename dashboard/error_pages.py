@@ -32,10 +32,10 @@ def register(app: Flask) -> None:
 
     @app.errorhandler(Busy)
     def busy(error: Busy) -> tuple[str, int, dict[str, str]]:
-        return *page(503, error.said), {"Retry-After": str(AGAIN_S)}
+        return *page(503, error.text), {"Retry-After": str(AGAIN_S)}
 
     @app.errorhandler(HTTPException)
-    def known(error: HTTPException) -> tuple[str, int]:
+    def refused(error: HTTPException) -> tuple[str, int]:
         code = error.code or 500
         return page(code, _SAID.get(code, "That did not work."))
 

@@ -51,16 +51,18 @@ class Sessions:
     def __init__(self, folder: Path, clock: Callable[[], datetime]) -> None:
         self._path, self._clock = folder / FILE, clock
         self._lock = threading.Lock()
-        self._held = self._load()
+        self._sessions = self._load()
 
     def begin(self, mark: str) -> str:
         """Sign a device in; the token that its cookie carries."""
         token, now = secrets.token_urlsafe(_TOKEN_BYTES), self._clock()
         with self._lock:
-            kept = {key: session for key, session in self._held.items() if session.lasts(mark, now)}
+            kept = {
+                key: session for key, session in self._sessions.items() if session.lasts(mark, now)
+            }
             latest = sorted(kept.items(), key=lambda pair: pair[1].used_s)[-(MOST - 1) :]
             fresh = Session(mark, now.timestamp(), now.timestamp())
-            self._held = {**dict(latest), _hash(token): fresh}
+            self._sessions = {**dict(latest), _hash(token): fresh}
             self._save()
         return token
 
@@ -68,23 +70,23 @@ class Sessions:
         """Whether this token is one of a signed-in device."""
         now = self._clock()
         with self._lock:
-            session = self._held.get(_hash(token))
+            session = self._sessions.get(_hash(token))
             if session is None or not session.lasts(mark, now):
                 return False
             if now - datetime.fromtimestamp(session.used_s, UTC) > _NOTED:
-                self._held[_hash(token)] = replace(session, used_s=now.timestamp())
+                self._sessions[_hash(token)] = replace(session, used_s=now.timestamp())
                 self._save()
             return True
 
     def end(self, token: str) -> None:
         """Sign a device out."""
         with self._lock:
-            if self._held.pop(_hash(token), None) is not None:
+            if self._sessions.pop(_hash(token), None) is not None:
                 self._save()
 
     def _save(self) -> None:
         """Keep them; with a full disk they last until the end of the process."""
-        stored = {key: asdict(session) for key, session in self._held.items()}
+        stored = {key: asdict(session) for key, session in self._sessions.items()}
         try:
             write_owned(self._path, json.dumps(stored, indent=1))
         except StoreError as error:

@@ -42,7 +42,7 @@ def asked_for(context: PageContext) -> bool:
     return entered.hours(context.store) is not None and bool(entered.wished(context.store))
 
 
-def known(context: PageContext) -> WishedPlans | None:
+def current(context: PageContext) -> WishedPlans | None:
     """What was worked out, where it still holds."""
     plans = context.plans
     return plans if plans is not None and plans.as_of == _as_of(context) else None
@@ -51,7 +51,7 @@ def known(context: PageContext) -> WishedPlans | None:
 def work_out(context: PageContext) -> WishedPlans:
     """The plans as of now, worked out where they are not known. Raises Busy."""
     with _TURNS.turn():
-        plans = known(context)
+        plans = current(context)
         if plans is None:
             plans = context.plans = _worked_out(context)
         return plans

@@ -14,31 +14,31 @@ AGAIN_S, LONGEST_S = 10, 30.0
 
 
 class Busy(ServiceUnavailable):
-    """What was asked for must wait; `said` says for what."""
+    """What was asked for must wait; `text` says for what."""
 
     def __init__(self, text: str) -> None:
         super().__init__(text)
-        self.said = text
+        self.text = text
 
 
 class OneAtATime:
     """Work of one kind, done by one request at a time.
 
-    `waiting` more (dimensionless) wait for their turn, LONGEST_S at most; others are told `said`.
+    `waiting` more (dimensionless) wait for their turn, LONGEST_S at most; others are told `text`.
     """
 
     def __init__(self, text: str, waiting: int) -> None:
-        self._said, self._turn = text, threading.Lock()
+        self._text, self._turn = text, threading.Lock()
         self._places = threading.BoundedSemaphore(1 + waiting)
 
     @contextmanager
     def turn(self) -> Iterator[None]:
         """This request's turn. Raises Busy."""
         if not self._places.acquire(blocking=False):
-            raise Busy(self._said)
+            raise Busy(self._text)
         try:
             if not self._turn.acquire(timeout=LONGEST_S):
-                raise Busy(self._said)
+                raise Busy(self._text)
             try:
                 yield
             finally:
@@ -55,7 +55,7 @@ class Background:
         self._lock = threading.Lock()
         self._last: tuple[object, Future[Any]] | None = None
 
-    def known(self, of: object) -> Future[Any] | None:
+    def begun(self, of: object) -> Future[Any] | None:
         """The work that was begun last, where it is of this; it may still be going on."""
         last = self._last
         return last[1] if last is not None and last[0] is of else None

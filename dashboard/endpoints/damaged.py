@@ -13,10 +13,10 @@ from curewatch.garage.step import DamagedStep
 from dashboard.context.page_context import PageContext
 from dashboard.endpoints.undo import answered
 
-Said = tuple[str, str, int | None]
+DamagedEntry = tuple[str, str, int | None]
 
 
-def said(context: PageContext, entries: Sequence[Damaged]) -> list[Said]:
+def in_words(context: PageContext, entries: Sequence[Damaged]) -> list[DamagedEntry]:
     """What is damaged, each with the name to remove it by, in words, and the step it is of."""
     stamp = context.field_formatter(request).stamp
     return [
@@ -25,10 +25,10 @@ def said(context: PageContext, entries: Sequence[Damaged]) -> list[Said]:
     ]
 
 
-def things(context: PageContext, *subjects: str) -> list[Said]:
+def things(context: PageContext, *subjects: str) -> list[DamagedEntry]:
     """What is damaged of cans, parts or other things that are no step."""
     entries = [entry for about in subjects for entry in context.store.all_entries(about)]
-    return said(context, damaged.of_entries(entries))
+    return in_words(context, damaged.of_entries(entries))
 
 
 def failed_before(context: PageContext) -> list[Damaged]:
@@ -50,7 +50,7 @@ def register(app: Flask, context: PageContext) -> None:
     @app.errorhandler(DamagedStep)
     def broken(error: DamagedStep) -> tuple[str, int]:
         events = context.store.events([error.number])[error.number]
-        entries = said(context, damaged.of_events(events) or [failed_step(events, error)])
+        entries = in_words(context, damaged.of_events(events) or [failed_step(events, error)])
         title = f"Step {error.number} is damaged"
         code = 200 if request.method == "GET" else 409
         return render_template("damaged.html", title=title, entries=entries), code

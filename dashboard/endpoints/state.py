@@ -16,7 +16,7 @@ from dashboard.request.numbers import ms
 def _pressed(context: PageContext) -> dict[str, Any]:
     """What the buttons on MQTT last did, and the keys of the alarms they silenced."""
     last = context.presses.last
-    did = undo.found(context, last.act)
+    did = undo.standing(context, last.act)
     data = {"act": did.act, "label": did.label} if did else {}
     return {"number": last.number, "said": last.sentence, "silenced": sorted(last.silenced), **data}
 

@@ -44,7 +44,7 @@ def did_of(context: PageContext, act: PastAct) -> Did:
     return Did(act.number, words, act.undone, "Bring it back" if act.is_undo else "Undo")
 
 
-def found(context: PageContext, number: int | None) -> Did | None:
+def standing(context: PageContext, number: int | None) -> Did | None:
     """The act of that number in words, where a person did it and it stands."""
     if number is None:
         return None
@@ -59,7 +59,7 @@ def lately(context: PageContext) -> Did | None:
     """What this device did last, for as long as that is offered to be undone."""
     kept = request.cookies.get(COOKIE, "")
     number = number_of(kept)
-    return None if number is None else found(context, number)
+    return None if number is None else standing(context, number)
 
 
 def answered(text: str = "", home: str = "/") -> AnyResponse:
@@ -67,7 +67,7 @@ def answered(text: str = "", home: str = "/") -> AnyResponse:
     plain forms. Without a sentence of its own it says what was done."""
     if request.headers.get("X-Live") != "1":
         return redirect(home, 303)
-    did = found(current_app.extensions["curewatch"], going_on().number)
+    did = standing(current_app.extensions["curewatch"], going_on().number)
     if did is None:
         return jsonify(said=text)
     return jsonify(said=text or did.words, act=did.act, label=did.label)

@@ -15,7 +15,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.units import minutes
 from curewatch.wording import words
 from curewatch.wording.words import Rounding
-from dashboard.endpoints.damaged import Said
+from dashboard.endpoints.damaged import DamagedEntry
 from dashboard.figures.palette import Figure
 from dashboard.figures.sizes import rows_class
 from dashboard.pages import touches
@@ -149,7 +149,7 @@ def breaking(topic: str) -> list[Any]:
     return [part for piece in pieces for part in (piece, html.Wbr())][:-1]
 
 
-def damaged_entries(entries: Sequence[Said]) -> list[html.Div]:
+def damaged_entries(entries: Sequence[DamagedEntry]) -> list[html.Div]:
     """Each damaged entry, with the button that removes it and the history of its step."""
     return [_damaged(*entry) for entry in entries]
 

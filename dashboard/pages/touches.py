@@ -122,7 +122,7 @@ class Form:
 def did(context: PageContext, outcome: TouchOutcome | None = None) -> dict[str, Any] | None:
     """What the touch that is being answered did, as the toast takes it; None where nothing."""
     outcome = outcome or TouchOutcome()
-    done = undo.found(context, going_on().number)
+    done = undo.standing(context, going_on().number)
     if done is None:
         return {"said": outcome.text, "go": outcome.go} if outcome.text or outcome.go else None
     text = outcome.text or done.words

@@ -54,7 +54,7 @@ def _lost(context: PageContext, view: BenchView, say: ReaderFormat) -> list[str]
 
 
 def _damaged(context: PageContext, view: BenchView) -> Iterator[html.P]:
-    entries = damaged.said(context, context.bench.reader.damaged(view.now))
+    entries = damaged.in_words(context, context.bench.reader.damaged(view.now))
     if entries:
         one = len(entries) == 1
         what = entries[0][1] if one else f"{len(entries)} entries are damaged and left out"

@@ -214,7 +214,7 @@ def callbacks(app: Dash, context: PageContext) -> None:
     @app.callback(Output(PLANNED, "data"), Input("again", "data"), State("url", "pathname"))
     def planned(_again: int, path: str) -> str:
         """Work the plan out beside the bench, which shows it when it is drawn next."""
-        if path != PATH or planning.known(context) or not planning.asked_for(context):
+        if path != PATH or planning.current(context) or not planning.asked_for(context):
             raise PreventUpdate
         plans = planning.work_out(context)
         planning.follow(context, plans)

@@ -9,7 +9,7 @@ from dash import html
 
 from curewatch.garage import damaged
 from dashboard.context.page_context import PageContext
-from dashboard.endpoints.damaged import failed_before, said
+from dashboard.endpoints.damaged import failed_before, in_words
 from dashboard.pages.components import REMOVE_DAMAGED, damaged_entries, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import TouchOutcome
@@ -19,7 +19,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
     """Everything that is damaged."""
     failed = context.bench.view(context.clock()).failed
     readings = damaged.reading_sentences(context.store)
-    entries = said(context, [*damaged.all_damaged(context.store), *failed])
+    entries = in_words(context, [*damaged.all_damaged(context.store), *failed])
     none = [] if entries or readings else [html.P("Nothing is damaged, or it was removed.")]
     return [
         html.H1("Damaged entries"),

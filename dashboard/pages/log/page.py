@@ -249,7 +249,7 @@ def content(context: PageContext, place: Address, first: bool) -> list[Any]:
         html.Div([html.H1("Log"), _nearby(address)], className="head"),
         filters.seek(context, address),
         *(html.P(str(error), className="problem") for error in address.wrong.values()),
-        *damaged_entries(damaged.said(context, shown.damaged)),
+        *damaged_entries(damaged.in_words(context, shown.damaged)),
         *(_job(context, job_name, now, say) if job_name else []),
         _count(shown),
         _table(shown, now, say) if shown.rows else None,

@@ -53,7 +53,7 @@ def _outcome(tried: Future[Any] | None, week: WeekPlan, say: ReaderFormat) -> li
 
 def helps(context: PageContext, week: WeekPlan) -> html.Div:
     """The button that tries what would help, and what came of it."""
-    tried = context.background.known(week)
+    tried = context.background.begun(week)
     still = tried is not None and not tried.done()
     return html.Div(
         [

@@ -51,7 +51,7 @@ def _plans(context: PageContext, first: bool) -> list[Any]:
     """The answer as far as it is known at once."""
     if not planning.asked_for(context):
         return [html.P(_TEACH, className="teach")]
-    plans = planning.known(context)
+    plans = planning.current(context)
     if plans is None:
         return [
             html.P(

@@ -126,7 +126,7 @@ def content(context: PageContext, address: Address, first: bool) -> list[Any]:
                  className="head"),
         _lead(page, say),
         _next(page, say),
-        html.Div(damaged_entries(damaged.said(context, of_steps(context.store, [step.id])))),
+        html.Div(damaged_entries(damaged.in_words(context, of_steps(context.store, [step.id])))),
         unexplained(page),
         turned(page),
         actions(page),

@@ -181,14 +181,14 @@ def test_a_plan_is_kept_until_something_is_entered_or_ten_minutes_are_over(
     garage: Garage, wished: FlaskClient
 ) -> None:
     context = context_of(garage)
-    assert planning.known(context) is None
+    assert planning.current(context) is None
     first = planning.work_out(context)
     assert planning.work_out(context) is first
     garage.clock.at += timedelta(minutes=10)
     second = planning.work_out(context)
     assert second is not first
     sent(wished, "plan wish", WISH | {"by": "Sat 17:00"})
-    assert planning.known(context) is None
+    assert planning.current(context) is None
 
 
 def test_the_bench_has_one_line_of_the_plan_only_where_something_is_wished(
@@ -315,7 +315,7 @@ def test_a_plan_that_moves_while_the_bench_is_open_takes_its_reminders_along(
     garage.clock.at += timedelta(days=1)
     context = context_of(garage)
     planning.follow(context, planning.work_out(context))
-    assert planning.known(context) is not None
+    assert planning.current(context) is not None
     assert heard(wished)[0]["at"] > before
     assert "Moved from " in wished.get("/").text
 
@@ -357,7 +357,7 @@ def test_what_would_help_several_parts_is_tried_beside_the_pages_with_its_cautio
     assert "takes some seconds" in json.dumps(first)
     assert first["plan-helps-again"]["disabled"] is False
     may_end.set()
-    trial = context_of(garage).background.known(week)
+    trial = context_of(garage).background.begun(week)
     assert trial is not None
     trial.result(30)
     then = tried(wished, polls=1)
@@ -380,7 +380,7 @@ def test_a_trial_that_failed_says_why(
 
     monkeypatch.setattr("curewatch.week.gather.week_helps", helps)
     tried(wished)
-    trial = context_of(garage).background.known(week)
+    trial = context_of(garage).background.begun(week)
     assert trial is not None
     assert isinstance(trial.exception(30), StepError)
     assert "When are you there?" in json.dumps(tried(wished, polls=1))
