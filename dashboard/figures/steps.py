@@ -13,6 +13,8 @@ from dashboard.figures.sizes import cut, text_px
 
 MOST_LANES = 5
 _BAR = 0.72
+_LEAST_READ = 9
+"""Of a longer name so many letters are needed to tell what it is."""
 
 
 def lanes(
@@ -84,7 +86,7 @@ def bars(
         traces.append(bar(lane, *bounds, on_bench, f"{title}<br>{when}", yaxis, screen))
         room_px = (ends - begun) / per_px
         label = step.part or title
-        if room_px > text_px("wheel", screen.font_px):
+        if room_px > text_px(label[:_LEAST_READ], screen.font_px):
             names.append(
                 _name(cut(label, screen.font_px, room_px - 8), lane, begun, yaxis, on_bench, screen)
             )

@@ -22,7 +22,7 @@ from curewatch.walltime import to_ms
 from curewatch.wording import air_words
 from dashboard.figures.air import READER, AirDrawing, figure
 from dashboard.figures.palette import Screen, palette
-from dashboard.figures.steps import MOST_LANES, lanes
+from dashboard.figures.steps import MOST_LANES, bars, lanes
 from dashboard.figures.ticks import time_ticks
 from tests.support.pages import EVENING, Garage, open_garage, weather
 
@@ -134,6 +134,16 @@ def test_bars_of_steps_never_cover_one_another() -> None:
         mine = [summary.row for at, summary in found if at == lane]
         for one, other in itertools.pairwise(mine):
             assert (one.closed_at or EVENING) <= other.mixed_at
+
+
+@pytest.mark.parametrize(("hours", "named"), [(3.0, []), (12.0, ["lower corner patch"])])
+def test_a_bar_has_no_name_where_only_its_first_letters_fit(hours: float, named: list[str]) -> None:
+    row = StepRow(1, "epoxy-primer", EVENING - hours * HOUR, None)
+    step = StepSummary(row, "lower corner patch", "", "panel", False)
+    window = (EVENING - 24 * HOUR, EVENING + 12 * HOUR)
+    screen = Screen("dark", "garage", 1740.0)
+    names = bars([step], window, EVENING, lambda _: ("", ""), "y4", screen)[1]
+    assert [name["text"] for name in names] == named
 
 
 def labels(start: datetime, end: datetime, say: ReaderFormat = SAY) -> list[str]:
