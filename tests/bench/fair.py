@@ -132,7 +132,7 @@ def row(broker: str, what: str, took: list[float]) -> str:
 
 
 def campaign(broker: str, kinds: list[str], for_s: float, clients: int) -> None:
-    """Print the lines of one broker; each flood meets a house that has just started."""
+    """Print the lines of one broker; each flood meets a broker that has just started."""
     for kind in (None, *kinds):
         with tempfile.TemporaryDirectory() as name:
             folder = Path(name)

@@ -67,7 +67,7 @@ def test_a_phone_signs_in_works_and_is_signed_out(home: ProtectedGarage, browser
 
 
 def _picture(page: Page, name: str) -> None:
-    folder = os.environ.get("DOOR_PICTURES")
+    folder = os.environ.get("LOGIN_PICTURES")
     if folder:
         page.screenshot(path=f"{folder}/login-{name}.png", full_page=True)
 

@@ -182,14 +182,14 @@ class Cable:
 
     def __init__(self, broker: int) -> None:
         self._broker, self._ends = broker, list[socket.socket]()
-        self._door = socket.create_server(("127.0.0.1", 0))
-        self.port: int = self._door.getsockname()[1]
+        self._entrance = socket.create_server(("127.0.0.1", 0))
+        self.port: int = self._entrance.getsockname()[1]
         threading.Thread(target=self._accept, daemon=True).start()
 
     def _accept(self) -> None:
         with contextlib.suppress(OSError):
             while True:
-                near, _ = self._door.accept()
+                near, _ = self._entrance.accept()
                 self._join(near)
 
     def _join(self, near: socket.socket) -> None:
@@ -218,5 +218,5 @@ class Cable:
             end.close()
 
     def close(self) -> None:
-        self._door.close()
+        self._entrance.close()
         self.cut()
