@@ -139,12 +139,13 @@ class FieldFormatter:
         return self.say.temperature(value)
 
     def span(self, name: str, span: Span, place: str) -> str:
-        """Least to most and mean of a quantity at a place, and where it is from."""
+        """Least to most and mean of a quantity at a place, or that it stayed, and its source."""
         unbroken = replace(self, say=replace(self.say, gap="\u00a0"))
         least, mean, most = (
             unbroken.measured(name, value) for value in (span.minimum, span.mean, span.maximum)
         )
-        words = f"{least} to {most}, mean {mean}"
+        steady = least == most
+        words = f"{least} throughout" if steady else f"{least} to {most}, mean {mean}"
         return "; ".join(filter(None, (words, span_words(span, place))))
 
     def happening(self, happening: Happening) -> str:

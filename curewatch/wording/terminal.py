@@ -188,7 +188,8 @@ class Terminal(SensorLines):
                 for value in (span.minimum, span.mean, span.maximum)
             )
             from_ = words.span_from(span, place)
-            line = f"        {words.QUANTITY[name]:16} {low} to {high}, mean {mean}"
+            course = f"{low} throughout" if low == high else f"{low} to {high}, mean {mean}"
+            line = f"        {words.QUANTITY[name]:16} {course}"
             yield f"{line} ({from_})" if from_ else line
 
     def _left_out(self, flat: StuckSpell, now: datetime) -> str:

@@ -708,7 +708,7 @@ def test_the_log_of_someone_without_a_sensor_holds_what_its_times_came_from(
 def test_terminal_csv_json_and_paper_name_source_and_age(typed_only: Bench) -> None:
     record = logbook.entry(typed_only, typed_only.step(1), NOW)
     text = Terminal(ReaderFormat(BERLIN)).log([record], NOW)
-    assert "15.0 °C to 15.0 °C, mean 15.0 °C (typed, not read for up to 3 h 50)" in text
+    assert "15.0 °C throughout (typed, not read for up to 3 h 50)" in text
     head, *rows = csv.reader(logbook.csv_lines([record]))
     last = dict(zip(head, rows[-1], strict=True))
     assert last["surface_temperature_mean"] == "15.0"
