@@ -392,7 +392,7 @@ def test_airing_is_told_to_scripts_too(run: Run) -> None:
     [
         ({"mixing": "well"}, "mixing", "is not a number for mixing"),
         ({"mixing": "11"}, "", "outside 1..10"),
-        ({"room": "big"}, "room", "not a volume"),
+        ({"room": "big"}, "room", "is not a number"),
         ({"fan": "-3"}, "", "outside 1..1e+06"),
         ({"room": "0"}, "", "outside 1..100000"),
         ({"length": "6"}, "width", "is not a number for the width"),

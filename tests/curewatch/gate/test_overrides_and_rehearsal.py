@@ -154,7 +154,7 @@ def test_a_touch_sent_twice_stops_once(tmp_path: Path) -> None:
         touched(browser, "rehearsal stop", key, once="b")
     assert "no rehearsal is running" in str(touched(browser, "rehearsal stop", key, once="c"))
     wrong, _ = sent(browser, "rehearsal took", {"took": "soon"}, key=key)
-    assert "is not a duration" in wrong["took"]
+    assert "is not a number" in wrong["took"]
     kept = garage.store.entries("rehearsal", ADHESIVE)
     assert [entry.kind for entry in kept] == ["begun", "took"]
 
@@ -178,7 +178,7 @@ def test_the_gate_is_asked_again_with_what_was_typed(tmp_path: Path) -> None:
     browser = garage.app.test_client()
     follows = proposing(browser, ADHESIVE, part="brake bracket", amount="150")
     assert "licensed practice" in json.dumps(follows)
-    assert "is not an amount" in json.dumps(proposing(browser, ADHESIVE, amount="much"))
+    assert "is not a number" in json.dumps(proposing(browser, ADHESIVE, amount="much"))
     assert garage.store.steps() == []
 
 
