@@ -8,30 +8,35 @@
 
   /* the room that the ribbons have: noted before Dash asks for its first drawing; asked for anew where that was for another */
   const PAUSE_MS = 450, AGAIN_MS = 2000;
-  let told = "", last = "", toldAt = -1e9, drawnFor = "", watched = null;
-  function roomOf(box) {
-    const { layout, theme } = document.documentElement.dataset, look = { w: box.clientWidth, h: box.clientHeight, layout, theme };
-    if (layout === "phone") look.h = 0;
-    cookie("room", `${look.w}x${look.h}`);
-    return look;
+  let told = "", last = "", toldAt = -1e9, drawnFor = "", watched = null, size = [0, 0];
+  const sizeOf = (box) => [box.clientWidth, box.clientHeight];
+  function lookOf([w, h]) {
+    const { layout, theme } = document.documentElement.dataset;
+    return { w, h: layout === "phone" ? 0 : h, layout, theme };
   }
+  /* a cookie waits for another process of the browser: never written or read at every tick */
+  const noted = (look) => cookie("room", `${look.w}x${look.h}`);
   document.addEventListener("begins", () => {
     const box = document.querySelector("#first .ribbons");
-    if (box?.clientWidth) drawnFor = JSON.stringify(roomOf(box));
+    if (!box?.clientWidth) return;
+    const look = lookOf(sizeOf(box));
+    noted(look);
+    drawnFor = JSON.stringify(look);
   });
   function measured() {
-    const box = byId("ribbons");
-    if (!box || !document.body.classList.contains("taken") || !box.clientWidth) return;
-    const look = roomOf(box), said = JSON.stringify(look);
+    if (!watched?.isConnected || !document.body.classList.contains("taken") || !size[0]) return;
+    const look = lookOf(size), said = JSON.stringify(look);
     /* a server that is away answers by drawing nothing anew: it is not asked again without a pause */
     if (told === said || performance.now() - toldAt < (last === said ? AGAIN_MS : PAUSE_MS)) return;
     told = last = said;
     toldAt = performance.now();
+    noted(look);
     set("look", look);
     if (said !== drawnFor) document.dispatchEvent(new CustomEvent("room"));
     drawnFor = "";
   }
-  const watcher = new ResizeObserver(measured);
+  /* it is told when all is laid out: to ask at every tick or drawing would lay the page out for it once more */
+  const watcher = new ResizeObserver(([box]) => { size = sizeOf(box.target); measured(); });
 
   /* another question under a hand that comes down a second time is not answered by that touch */
   const HELD_MS = 700;
@@ -84,11 +89,11 @@
 
   /* the axis: as needed, 1 h, 6 h, 24 h, 3 days */
   const SPANS = [["", "auto"], ["60", "1 h"], ["360", "6 h"], ["1440", "24 h"], ["4320", "3 days"]];
-  const kept = () => (document.cookie.match(/(?:^|; )span=(\d*)/) || [])[1] || "";
+  let kept = (document.cookie.match(/(?:^|; )span=(\d*)/) || [])[1] || "";
   function labelled() {
     const button = byId("axis");
     if (!button) return;
-    const name = (SPANS.find(([span]) => span === kept()) || SPANS[0])[1];
+    const name = (SPANS.find(([span]) => span === kept) || SPANS[0])[1];
     const label = `Length of the time axis: ${name === "auto" ? "as needed" : name}`;
     if (button.getAttribute("aria-label") === label) return;
     button.querySelector("small").textContent = name;
@@ -97,8 +102,9 @@
   document.addEventListener("click", (event) => {
     if (event.target.closest?.("#axis-now")) released();
     if (!event.target.closest?.("#axis")) return;
-    const place = SPANS.findIndex(([span]) => span === kept());
-    cookie("span", SPANS[(place + 1) % SPANS.length][0]);
+    const place = SPANS.findIndex(([span]) => span === kept);
+    kept = SPANS[(place + 1) % SPANS.length][0];
+    cookie("span", kept);
     labelled();
     ours = false;
     released();
@@ -139,7 +145,7 @@
 
   function seen() {
     const box = byId("ribbons");
-    if (box && box !== watched) { watcher.disconnect(); watcher.observe(box); watched = box; told = ""; }
+    if (box && box !== watched) { watcher.disconnect(); watcher.observe(box); watched = box; told = ""; size = [0, 0]; }
     if (!box) watched = null;
     led(plotOf());
     labelled();

@@ -71,8 +71,9 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
         subscriber.start()
         ends.callback(subscriber.stop)
         home = ends.enter_context(served(make_app(bench, store, clock, settings)))
-        publish(mqtt.port, "curewatch/panel/surface_temperature", "-m", "20.5")
-        until(store.latest)
+        panel = "curewatch/panel/surface_temperature"
+        # again until one is heard: the subscriber may have only just been let in
+        until(lambda: publish(mqtt.port, panel, "-m", "20.5") == 0 and store.latest())
         seen, page = watched(browser)
         ends.callback(page.close)
         settled(page, home)
@@ -85,7 +86,7 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
         ).to_be_visible()
         digits, why = page.locator(".digits:visible").first, page.locator(".why")
         before, reason = digits.inner_text(), why.inner_text()
-        publish(mqtt.port, "curewatch/panel/surface_temperature", "-m", "16.0")
+        publish(mqtt.port, panel, "-m", "16.0")
         expect(why).not_to_have_text(reason)
         expect(digits).not_to_have_text(before)
         felt = re.search(r"panel (\d+\.\d) °C", why.inner_text())
