@@ -89,7 +89,8 @@ def _headers(response: Response) -> Response:
 def watch(app: Flask, names: Collection[str] = (), access: AccessCheck | None = None) -> None:
     """Put the checks before every request and the headers after it.
 
-    With a access every request but those of the login needs a session, from this machine too.
+    Where access is checked, every request but those of the login needs a session, also from this
+    machine.
     A view that takes more than BODY_BYTES sets `request.max_content_length` itself.
     """
     app.config["MAX_CONTENT_LENGTH"] = BODY_BYTES
