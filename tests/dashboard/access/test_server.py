@@ -149,15 +149,17 @@ def test_with_a_certificate_the_page_is_encrypted_and_the_cookie_secure(
         assert b"curewatch" not in plain
 
 
+def whole_at(home: ProtectedGarage, path: str) -> bytes:
+    """Put a large page at a path; gives what it holds."""
+    whole = bytes(range(256)) * 20_000
+    home.app.add_url_rule(path, view_func=lambda: whole, endpoint="whole")
+    return whole
+
+
 def test_a_large_page_comes_whole_over_tls(
     home: ProtectedGarage, certificate: PageSettings
 ) -> None:
-    whole = bytes(range(256)) * 20_000
-
-    @home.app.get("/whole")
-    def large() -> bytes:
-        return whole
-
+    whole = whole_at(home, "/whole")
     with serving(home, certificate) as server:
         connection = http.client.HTTPSConnection(
             "127.0.0.1", server.port, timeout=30, context=trusting(certificate)
@@ -172,12 +174,7 @@ def test_a_slow_device_gets_the_last_bytes_too(
     home: ProtectedGarage, certificate: PageSettings
 ) -> None:
     """The server has closed its end long before the device has read what it was sent."""
-    whole = bytes(range(256)) * 20_000
-
-    @home.app.get("/whole")
-    def large() -> bytes:
-        return whole
-
+    whole = whole_at(home, "/whole")
     with serving(home, certificate) as server:
         connection = http.client.HTTPSConnection(
             "127.0.0.1", server.port, timeout=30, context=trusting(certificate)
