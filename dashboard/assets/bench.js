@@ -8,24 +8,25 @@
 
   /* the room that the ribbons have: noted before Dash asks for its first drawing; asked for anew where that was for another */
   const PAUSE_MS = 450, AGAIN_MS = 2000;
-  let told = "", last = "", toldAt = -1e9, drawnFor = "", watched = null, size = [0, 0];
-  const sizeOf = (box) => [box.clientWidth, box.clientHeight];
-  function lookOf([w, h]) {
-    const { layout, theme } = document.documentElement.dataset;
-    return { w, h: layout === "phone" ? 0 : h, layout, theme };
+  let told = "", last = "", toldAt = -1e9, drawnFor = "", watched = null;
+  function roomOf(box) {
+    const { layout, theme } = document.documentElement.dataset, look = { w: box.clientWidth, h: box.clientHeight, layout, theme };
+    if (layout === "phone") look.h = 0;
+    return look;
   }
   /* a cookie waits for another process of the browser: never written or read at every tick */
   const noted = (look) => cookie("room", `${look.w}x${look.h}`);
   document.addEventListener("begins", () => {
     const box = document.querySelector("#first .ribbons");
     if (!box?.clientWidth) return;
-    const look = lookOf(sizeOf(box));
+    const look = roomOf(box);
     noted(look);
     drawnFor = JSON.stringify(look);
   });
   function measured() {
-    if (!watched?.isConnected || !document.body.classList.contains("taken") || !size[0]) return;
-    const look = lookOf(size), said = JSON.stringify(look);
+    const box = byId("ribbons");
+    if (!box || !document.body.classList.contains("taken") || !box.clientWidth) return;
+    const look = roomOf(box), said = JSON.stringify(look);
     /* a server that is away answers by drawing nothing anew: it is not asked again without a pause */
     if (told === said || performance.now() - toldAt < (last === said ? AGAIN_MS : PAUSE_MS)) return;
     told = last = said;
@@ -35,8 +36,7 @@
     if (said !== drawnFor) document.dispatchEvent(new CustomEvent("room"));
     drawnFor = "";
   }
-  /* it is told when all is laid out: to ask at every tick or drawing would lay the page out for it once more */
-  const watcher = new ResizeObserver(([box]) => { size = sizeOf(box.target); measured(); });
+  const watcher = new ResizeObserver(measured);
 
   /* another question under a hand that comes down a second time is not answered by that touch */
   const HELD_MS = 700;
@@ -145,7 +145,7 @@
 
   function seen() {
     const box = byId("ribbons");
-    if (box && box !== watched) { watcher.disconnect(); watcher.observe(box); watched = box; told = ""; size = [0, 0]; }
+    if (box && box !== watched) { watcher.disconnect(); watcher.observe(box); watched = box; told = ""; }
     if (!box) watched = null;
     led(plotOf());
     labelled();
