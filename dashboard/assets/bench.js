@@ -12,16 +12,12 @@
   function roomOf(box) {
     const { layout, theme } = document.documentElement.dataset, look = { w: box.clientWidth, h: box.clientHeight, layout, theme };
     if (layout === "phone") look.h = 0;
+    cookie("room", `${look.w}x${look.h}`);
     return look;
   }
-  /* a cookie waits for another process of the browser: never written or read at every tick */
-  const noted = (look) => cookie("room", `${look.w}x${look.h}`);
   document.addEventListener("begins", () => {
     const box = document.querySelector("#first .ribbons");
-    if (!box?.clientWidth) return;
-    const look = roomOf(box);
-    noted(look);
-    drawnFor = JSON.stringify(look);
+    if (box?.clientWidth) drawnFor = JSON.stringify(roomOf(box));
   });
   function measured() {
     const box = byId("ribbons");
@@ -31,7 +27,6 @@
     if (told === said || performance.now() - toldAt < (last === said ? AGAIN_MS : PAUSE_MS)) return;
     told = last = said;
     toldAt = performance.now();
-    noted(look);
     set("look", look);
     if (said !== drawnFor) document.dispatchEvent(new CustomEvent("room"));
     drawnFor = "";
@@ -89,11 +84,11 @@
 
   /* the axis: as needed, 1 h, 6 h, 24 h, 3 days */
   const SPANS = [["", "auto"], ["60", "1 h"], ["360", "6 h"], ["1440", "24 h"], ["4320", "3 days"]];
-  let kept = (document.cookie.match(/(?:^|; )span=(\d*)/) || [])[1] || "";
+  const kept = () => (document.cookie.match(/(?:^|; )span=(\d*)/) || [])[1] || "";
   function labelled() {
     const button = byId("axis");
     if (!button) return;
-    const name = (SPANS.find(([span]) => span === kept) || SPANS[0])[1];
+    const name = (SPANS.find(([span]) => span === kept()) || SPANS[0])[1];
     const label = `Length of the time axis: ${name === "auto" ? "as needed" : name}`;
     if (button.getAttribute("aria-label") === label) return;
     button.querySelector("small").textContent = name;
@@ -102,9 +97,8 @@
   document.addEventListener("click", (event) => {
     if (event.target.closest?.("#axis-now")) released();
     if (!event.target.closest?.("#axis")) return;
-    const place = SPANS.findIndex(([span]) => span === kept);
-    kept = SPANS[(place + 1) % SPANS.length][0];
-    cookie("span", kept);
+    const place = SPANS.findIndex(([span]) => span === kept());
+    cookie("span", SPANS[(place + 1) % SPANS.length][0]);
     labelled();
     ours = false;
     released();
